@@ -1,0 +1,194 @@
+package rules_test
+
+import (
+	"fmt"
+	"reflect"
+	"testing"
+
+	"stepgate/rules"
+)
+
+func score(n int) *int { return &n }
+
+// states to hear in: the day after some dates of history.
+const (
+	fresh     = ""
+	under     = "d0"
+	held      = "d5 -"
+	paused    = "d9 -"
+	over      = "4 -"
+	ended     = "d0 discharge"
+	suspended = "d0/wrong -"
+)
+
+// hearIn hears one text on the evening after a history of the tendon lines.
+func hearIn(t *testing.T, days string, r rules.Reading, optedOut bool) (before, after rules.State, h rules.Hearing) {
+	t.Helper()
+	p, e := change(plan(1, 3), func(p *rules.Program) { p.Pain = tendon; p.Wear = hourly }), enrolled()
+	if days == held {
+		p.Pain = rules.DefaultLines()
+	}
+	out := play(p, e, nil, readDays(t, days))
+	if len(out) > 0 {
+		before = out[len(out)-1].evening
+	}
+	after, h = rules.Hear(p, &e, before, r, monday+rules.Date(len(out)), optedOut)
+	return before, after, h
+}
+
+func TestHear(t *testing.T) {
+	pain := func(n int) rules.Reading { return rules.Reading{Pain: score(n)} }
+	numb := rules.RedFlag{Name: "numb", Tier: rules.UrgentClinic}
+	calf := rules.RedFlag{Name: "calf", Tier: rules.UrgentToday}
+	chest := rules.RedFlag{Name: "chest", Tier: rules.UrgentEmergency}
+	hours, three, thirty, all := 4.0, 3, 30, 0
+	type parts = []rules.Part
+	type kinds = []rules.NoticeKind
+	for _, c := range []struct {
+		name    string
+		in      string
+		r       rules.Reading
+		parts   parts
+		notices kinds
+		ask     rules.Question
+	}{
+		{name: "a score", in: under, r: pain(2), parts: parts{rules.SayScore}},
+		{name: "a score at the hold line", in: under, r: pain(6), parts: parts{rules.SayHold}},
+		{name: "over steady after over steady", in: over, r: pain(4), parts: parts{rules.SayHold}},
+		{name: "at steady after over steady", in: over, r: pain(3), parts: parts{rules.SayScore}},
+		{name: "at the step-back line", in: under, r: pain(7), parts: parts{rules.SayStepBack}},
+		{name: "at the pause line", in: under, r: pain(8), parts: parts{rules.SayPause}, notices: kinds{rules.NoticePause}},
+		{name: "low during a hold", in: held, r: pain(1), parts: parts{rules.SayClearing}},
+		{name: "over steady during a hold", in: held, r: pain(4), parts: parts{rules.SayHold}},
+		{name: "low during a pause", in: paused, r: pain(1), parts: parts{rules.SayStillPaused}},
+		{name: "at the pause line during a pause", in: paused, r: pain(9), parts: parts{rules.SayPause}, notices: kinds{rules.NoticePause}},
+		{name: "first steps", in: under, r: rules.Reading{FirstStep: score(9)}, parts: parts{rules.SayFirstStep}},
+		{name: "done", in: under, r: rules.Reading{Done: rules.DoneAll}, parts: parts{rules.SayDone}},
+		{name: "done before the first text", in: fresh, r: rules.Reading{Done: rules.DoneAll}, parts: parts{rules.SayNotYet}},
+		{name: "not today before the first text", in: fresh, r: rules.Reading{Done: rules.DoneNone}, parts: parts{rules.SayNotYet}},
+		{name: "done and a score: the score says it", in: under, r: rules.Reading{Done: rules.DoneAll, Pain: score(2)}, parts: parts{rules.SayScore}},
+		{name: "a bare done during a hold is asked for its number", in: held, r: rules.Reading{Done: rules.DoneAll},
+			parts: parts{rules.SayAskNumber}, ask: rules.AskPain},
+		{name: "done with a number during a hold is not", in: held, r: rules.Reading{Done: rules.DoneAll, Pain: score(2)}, parts: parts{rules.SayClearing}},
+		{name: "done during a pause", in: paused, r: rules.Reading{Done: rules.DoneAll}, parts: parts{rules.SayStillPaused}},
+		{name: "some of it", in: under, r: rules.Reading{Done: rules.DoneSome}, parts: parts{rules.SaySome}},
+		{name: "not today is asked why", in: under, r: rules.Reading{Done: rules.DoneNone}, parts: parts{rules.SayWhyNot}, ask: rules.AskPain},
+		{name: "not today during a pause", in: paused, r: rules.Reading{Done: rules.DoneNone}, parts: parts{rules.SayStillPaused}},
+		{name: "hours worn", in: under, r: rules.Reading{Wear: &hours}, parts: parts{rules.SayWear}},
+		{name: "hours worn beside a done", in: under, r: rules.Reading{Done: rules.DoneAll, Wear: &hours}, parts: parts{rules.SayDone}},
+		{name: "skin", in: under, r: rules.Reading{Skin: true}, parts: parts{rules.SaySkin}, notices: kinds{rules.NoticeSkin}},
+		{name: "a danger word", in: under, r: rules.Reading{Flags: []rules.RedFlag{calf}}, parts: parts{rules.SayUrgent}, notices: kinds{rules.NoticeRedFlag}},
+		{name: "the most urgent of several", in: under, r: rules.Reading{Flags: []rules.RedFlag{numb, chest, calf}},
+			parts: parts{rules.SayEmergency}, notices: kinds{rules.NoticeRedFlag}},
+		{name: "a danger word for the clinic", in: under, r: rules.Reading{Flags: []rules.RedFlag{numb}}, parts: parts{rules.SayClinic}, notices: kinds{rules.NoticeRedFlag}},
+		{name: "a danger word and a low score", in: under, r: rules.Reading{Flags: []rules.RedFlag{calf}, Pain: score(1)},
+			parts: parts{rules.SayUrgent, rules.SayStillPaused}, notices: kinds{rules.NoticeRedFlag}},
+		{name: "a danger word denied", in: under, r: rules.Reading{Denied: []rules.RedFlag{numb}, Unread: true},
+			parts: parts{rules.SayUnread}, notices: kinds{rules.NoticeDenied, rules.NoticeUnread}},
+		{name: "how to do the third", in: under, r: rules.Reading{How: &three}, parts: parts{rules.SayHow}},
+		{name: "how to do them all", in: held, r: rules.Reading{How: &all}, parts: parts{rules.SayHow}},
+		{name: "away three", in: under, r: rules.Reading{Away: &three}, parts: parts{rules.SayAway}},
+		{name: "away too long", in: under, r: rules.Reading{Away: &thirty}, parts: parts{rules.SayAwayLong}, notices: kinds{rules.NoticeUnread}},
+		{name: "away too long and something unread: told once", in: under, r: rules.Reading{Away: &thirty, Unread: true},
+			parts: parts{rules.SayAwayLong}, notices: kinds{rules.NoticeUnread}},
+		{name: "call me", in: under, r: rules.Reading{Call: true}, parts: parts{rules.SayCall}, notices: kinds{rules.NoticeCall}},
+		{name: "had to stop, it hurt 6", in: under, r: rules.Reading{AskStop: true, Pain: score(6)},
+			parts: parts{rules.SayHold, rules.SayAskStop}, notices: kinds{rules.NoticeAskStop}},
+		{name: "help", in: under, r: rules.Reading{Help: true}, parts: parts{rules.SayHelp}},
+		{name: "help beside a report", in: under, r: rules.Reading{Help: true, Pain: score(2)}, parts: parts{rules.SayScore, rules.SayHelp}},
+		{name: "nothing understood", in: under, r: rules.Reading{Unread: true}, parts: parts{rules.SayUnread}, notices: kinds{rules.NoticeUnread}},
+		{name: "part of it understood", in: under, r: rules.Reading{Done: rules.DoneAll, Unread: true},
+			parts: parts{rules.SayDone, rules.SayPassedOn}, notices: kinds{rules.NoticeUnread}},
+		{name: "an echo of our own text", in: under, r: rules.Reading{Echo: true, Pain: score(9)}},
+		{name: "wrong number", in: under, r: rules.Reading{Wrong: true}, parts: parts{rules.SayWrong}, notices: kinds{rules.NoticeWrong}},
+		{name: "stop", in: under, r: rules.Reading{Stop: true}, parts: parts{rules.SayStopped}, notices: kinds{rules.NoticeOptOut}},
+		{name: "stop beside a danger word", in: under, r: rules.Reading{Stop: true, Flags: []rules.RedFlag{calf}},
+			parts: parts{rules.SayUrgent, rules.SayStopped}, notices: kinds{rules.NoticeRedFlag, rules.NoticeOptOut}},
+		{name: "stop beside a score at the pause line", in: under, r: rules.Reading{Stop: true, Done: rules.DoneNone, Pain: score(8)},
+			parts: parts{rules.SayStopped}, notices: kinds{rules.NoticePause, rules.NoticeOptOut}},
+		{name: "start", in: under, r: rules.Reading{Start: true}, parts: parts{rules.SayStarted}},
+		{name: "after discharge", in: ended, r: pain(9), parts: parts{rules.SayEnded}, notices: kinds{rules.NoticeUnread}},
+		{name: "how-to after discharge", in: ended, r: rules.Reading{How: &all}, parts: parts{rules.SayEnded}},
+		{name: "a danger word after discharge", in: ended, r: rules.Reading{Flags: []rules.RedFlag{chest}},
+			parts: parts{rules.SayEmergency, rules.SayEnded}, notices: kinds{rules.NoticeRedFlag, rules.NoticeUnread}},
+		{name: "a suspended contact is told nothing personal", in: suspended, r: rules.Reading{Done: rules.DoneAll, Pain: score(9), How: &all},
+			parts: parts{rules.SayWrong}, notices: kinds{rules.NoticeUnread}},
+		{name: "a danger word of a suspended contact", in: suspended, r: rules.Reading{Flags: []rules.RedFlag{chest}},
+			parts: parts{rules.SayEmergency, rules.SayWrong}, notices: kinds{rules.NoticeRedFlag, rules.NoticeUnread}},
+		{name: "stop of a suspended contact", in: suspended, r: rules.Reading{Stop: true, Pain: score(9)},
+			parts: parts{rules.SayStopped}, notices: kinds{rules.NoticeOptOut}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			_, _, h := hearIn(t, c.in, c.r, false)
+			var told kinds
+			for _, n := range h.Notices {
+				told = append(told, n.Kind)
+			}
+			if !reflect.DeepEqual(h.Parts, c.parts) || !reflect.DeepEqual(told, c.notices) || h.Ask != c.ask {
+				t.Errorf("says %v tells %v asks %q; want %v %v %q", h.Parts, told, h.Ask, c.parts, c.notices, c.ask)
+			}
+		})
+	}
+}
+
+// TestRedFlagPausesAtOnce: not at the next settlement, and a report voids a
+// decision that was not handed over yet.
+func TestPausesAtOnce(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		r     rules.Reading
+		cause string
+	}{
+		{"a danger word", rules.Reading{Flags: []rules.RedFlag{{Name: "calf", Tier: rules.UrgentToday}}}, "calf"},
+		{"a score", rules.Reading{Pain: score(10)}, "pain"},
+		{"a danger word beside STOP", rules.Reading{Stop: true, Flags: []rules.RedFlag{{Name: "pop", Tier: rules.UrgentToday}}}, "pop"},
+		{"a score beside START", rules.Reading{Start: true, Pain: score(9)}, "pain"},
+	} {
+		before, after, _ := hearIn(t, "d0 d0 -", c.r, false)
+		if after.Pause == nil || after.Pause.Cause != c.cause || after.Pause.Since != monday+2 || after.Rev == before.Rev {
+			t.Errorf("%s: pause %+v, revision %d after %d", c.name, after.Pause, after.Rev, before.Rev)
+		}
+	}
+	_, after, _ := hearIn(t, fresh, rules.Reading{Pain: score(10)}, false)
+	if after.Pause == nil || after.Pause.Since != monday {
+		t.Errorf("before the first date: pause %+v, want since today", after.Pause)
+	}
+}
+
+func TestWhatCountsVoidsADecision(t *testing.T) {
+	away := 2
+	for _, c := range []struct {
+		r    rules.Reading
+		want bool
+	}{
+		{rules.Reading{Pain: score(1)}, true}, {rules.Reading{Done: rules.DoneAll}, true}, {rules.Reading{Skin: true}, true},
+		{rules.Reading{Away: &away}, true}, {rules.Reading{Stop: true}, true}, {rules.Reading{Wrong: true}, true},
+		{rules.Reading{Unread: true}, false}, {rules.Reading{How: score(0)}, false}, {rules.Reading{Echo: true}, false},
+	} {
+		before, after, _ := hearIn(t, under, c.r, false)
+		if got := after.Rev != before.Rev; got != c.want {
+			t.Errorf("%+v: voids a decision made before it %v, want %v", c.r, got, c.want)
+		}
+	}
+}
+
+func TestOptInIsToldOnlyAfterAnOptOut(t *testing.T) {
+	for _, optedOut := range []bool{false, true} {
+		_, _, h := hearIn(t, under, rules.Reading{Start: true}, optedOut)
+		if !h.OptIn || (len(h.Notices) == 1 && h.Notices[0].Kind == rules.NoticeOptIn) != optedOut {
+			t.Errorf("opted out %v: %+v", optedOut, h)
+		}
+	}
+	if _, _, h := hearIn(t, under, rules.Reading{Stop: true}, false); !h.OptOut || h.OptIn {
+		t.Errorf("stop: %+v", h)
+	}
+}
+
+func TestTheWorstOfADayCounts(t *testing.T) {
+	for _, days := range []string{"d2/5/1", "5/1/d2", "1/d2/5"} {
+		out := row{days: days}.play(t)
+		if h := out[0].evening.Heard; h.Score == nil || *h.Score != 5 || h.Halves != 2 || !h.Clean {
+			t.Errorf("%s: heard %s", days, fmt.Sprintf("%+v", h))
+		}
+	}
+}

@@ -1,0 +1,322 @@
+package rules_test
+
+import (
+	"fmt"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"stepgate/rules"
+)
+
+// monday is the date that histories start on unless they say otherwise.
+var monday = rules.NewDate(2026, time.October, 5)
+
+// day is what happens on one local date: the files change, entries are read,
+// the date is decided at the message time, then texts come in.
+type day struct {
+	program *rules.Program // in force from this date on
+	entries []rules.Entry
+	skip    bool // the daemon slept through the message time
+	unheard bool
+	untaken bool // the carrier takes nothing on this date
+	texts   []rules.Reading
+}
+
+// outcome is what a date came to. dec is nil where it was not decided.
+type outcome struct {
+	date     rules.Date
+	dec      *rules.Decision
+	state    rules.State // after the decision and the carrier's word
+	evening  rules.State // after the texts
+	hearings []rules.Hearing
+	optedOut bool // in the morning
+}
+
+// play lives through a history with the engine's own functions in the order
+// the daemon calls them. Texts of before come in before the first date.
+func play(p *rules.Program, e rules.Enrollment, before []rules.Reading, days []day) []outcome {
+	var s rules.State
+	var out []outcome
+	optedOut, first := false, e.First()
+	hear := func(texts []rules.Reading, d rules.Date) []rules.Hearing {
+		var heard []rules.Hearing
+		for _, r := range texts {
+			next, h := rules.Hear(p, &e, s, r, d, optedOut)
+			s, optedOut = next, (optedOut || h.OptOut) && !h.OptIn
+			heard = append(heard, h)
+		}
+		return heard
+	}
+	hear(before, first-1)
+	for i, today := range days {
+		o := outcome{date: first + rules.Date(i), optedOut: optedOut}
+		if today.program != nil {
+			p = today.program
+		}
+		e.Entries = append(e.Entries[:len(e.Entries):len(e.Entries)], today.entries...)
+		for _, n := range rules.Pending(&e, s, o.date) {
+			s = rules.Enter(s, n, o.date)
+		}
+		if !today.skip && rules.Decidable(&e, s, o.date) {
+			next, dec := rules.Decide(p, &e, s, o.date, rules.Facts{Unheard: today.unheard, OptedOut: optedOut})
+			s, o.dec = next, &dec
+			if dec.Send && today.untaken {
+				s = rules.Untaken(s, dec)
+			}
+		}
+		o.state = s
+		o.hearings = hear(today.texts, o.date)
+		o.evening = s
+		out = append(out, o)
+	}
+	return out
+}
+
+var (
+	scoreToken = regexp.MustCompile(`^([dsn]?)(\d*)$`)
+	doneToken  = map[string]rules.Done{"d": rules.DoneAll, "s": rules.DoneSome, "n": rules.DoneNone}
+)
+
+// readDays reads a history written a word a date:
+//
+//   - nothing           d3     done, pain 3 (also s, n, a bare number)
+//     b          skin              w2.5   hours worn
+//     a5         away five days    f4     first-step pain 4
+//     red        a danger word     denied, wrong, stop, start, call: what they say
+//     skip       slept through     unheard, untaken
+//     hold, release, cap2, confirm, discharge: entries read before deciding
+//
+// Several things on one date are joined by "/". A number and "x" before a
+// word repeats the date: 3xd0.
+func readDays(t testing.TB, words string, programs ...*rules.Program) []day {
+	t.Helper()
+	var days []day
+	for _, word := range strings.Fields(words) {
+		times := 1
+		if n, rest, ok := strings.Cut(word, "x"); ok {
+			if v, err := strconv.Atoi(n); err == nil {
+				times, word = v, rest
+			}
+		}
+		for range times {
+			var d day
+			for _, piece := range strings.Split(word, "/") {
+				d.read(t, piece, len(days), programs)
+			}
+			days = append(days, d)
+		}
+	}
+	return days
+}
+
+func (d *day) read(t testing.TB, piece string, i int, programs []*rules.Program) {
+	t.Helper()
+	number := func() int {
+		v, err := strconv.Atoi(strings.TrimLeft(piece, "abcdefghijklmnopqrstuvwxyz"))
+		if err != nil {
+			t.Fatalf("history word %q: %v", piece, err)
+		}
+		return v
+	}
+	entry := func(kind rules.EntryKind, step int) {
+		d.entries = append(d.entries, rules.Entry{Kind: kind, On: monday + rules.Date(i), By: "Dr. Example",
+			Why: fmt.Sprint("day ", i), Step: step, At: rules.Pos{File: "enrollments.yaml", Line: 40 + i, Column: 7}})
+	}
+	text := func(r rules.Reading) { d.texts = append(d.texts, r) }
+	switch {
+	case piece == "-":
+	case piece == "skip":
+		d.skip = true
+	case piece == "unheard":
+		d.unheard = true
+	case piece == "untaken":
+		d.untaken = true
+	case piece == "hold":
+		entry(rules.EntryHold, 0)
+	case piece == "release":
+		entry(rules.EntryRelease, 0)
+	case piece == "confirm":
+		entry(rules.EntryConfirm, 0)
+	case piece == "discharge":
+		entry(rules.EntryDischarge, 0)
+	case strings.HasPrefix(piece, "cap"):
+		entry(rules.EntryCap, number())
+	case strings.HasPrefix(piece, "program"):
+		d.program = programs[number()]
+	case strings.HasPrefix(piece, "f"):
+		v := number()
+		text(rules.Reading{FirstStep: &v})
+	case regexp.MustCompile(`^a\d+$`).MatchString(piece):
+		v := number()
+		text(rules.Reading{Away: &v})
+	case regexp.MustCompile(`^w[\d.]+$`).MatchString(piece):
+		v, err := strconv.ParseFloat(piece[1:], 64)
+		if err != nil {
+			t.Fatalf("history word %q: %v", piece, err)
+		}
+		text(rules.Reading{Wear: &v})
+	case words[piece] != nil:
+		text(*words[piece])
+	case scoreToken.MatchString(piece):
+		m := scoreToken.FindStringSubmatch(piece)
+		r := rules.Reading{Done: doneToken[m[1]]}
+		if m[2] != "" {
+			v := number()
+			r.Pain = &v
+		}
+		text(r)
+	default:
+		t.Fatalf("history word %q is not known", piece)
+	}
+}
+
+var words = map[string]*rules.Reading{
+	"b":      {Skin: true},
+	"red":    {Flags: []rules.RedFlag{{Name: "calf", Tier: rules.UrgentToday}}},
+	"denied": {Denied: []rules.RedFlag{{Name: "numb", Tier: rules.UrgentClinic}}},
+	"wrong":  {Wrong: true},
+	"stop":   {Stop: true},
+	"start":  {Start: true},
+	"call":   {Call: true},
+}
+
+// plan is a program with blocks at the given weeks, one exercise every day.
+func plan(weeks ...int) *rules.Program {
+	p := &rules.Program{
+		ID: "plan", Exercises: map[string]*rules.Exercise{"raise": {ID: "raise", Side: rules.SideEach}},
+		Pain: rules.DefaultLines(), Advance: rules.DefaultAdvance(),
+		Where: map[string]rules.Pos{"program": {File: "programs/plan.yaml", Line: 1, Column: 1}},
+	}
+	for i, week := range weeks {
+		p.Blocks = append(p.Blocks, rules.Block{Week: week, Doses: []rules.Dose{
+			{Do: "raise", Sets: 2 + i, Reps: 10, Sessions: 1},
+		}})
+	}
+	return p
+}
+
+// change returns a changed copy of a program; blocks are copied too.
+func change(p *rules.Program, how func(*rules.Program)) *rules.Program {
+	q := *p
+	q.Blocks = append([]rules.Block(nil), p.Blocks...)
+	how(&q)
+	return &q
+}
+
+func enrolled() rules.Enrollment {
+	return rules.Enrollment{ID: "e1", Program: "plan", Dispensed: monday, Start: monday, Consent: true,
+		Affected: "left", At: rules.Pos{File: "enrollments.yaml", Line: 3, Column: 3}}
+}
+
+// row is one history and what its dates come to, a word a date: "." where the
+// date is not decided. Expectations left empty are not looked at.
+type row struct {
+	name    string
+	program *rules.Program // nil: blocks at weeks 1, 3 and 5
+	enroll  func(*rules.Enrollment)
+	more    []*rules.Program // for program0, program1 ...
+	before  string           // one date's words that come before the first date
+	days    string
+	p, w    string // program day, wear day
+	step    string
+	why     string // reasons of the program day, blanks written _
+	wearWhy string
+	send    string // y or n
+	state   string
+}
+
+func runRows(t *testing.T, rows []row) {
+	t.Helper()
+	for _, r := range rows {
+		t.Run(r.name, func(t *testing.T) { r.run(t) })
+	}
+}
+
+func (r row) play(t testing.TB) []outcome {
+	t.Helper()
+	p, e := r.program, enrolled()
+	if p == nil {
+		p = plan(1, 3, 5)
+	}
+	if r.enroll != nil {
+		r.enroll(&e)
+	}
+	var before []rules.Reading
+	for _, d := range readDays(t, r.before) {
+		before = append(before, d.texts...)
+	}
+	return play(p, e, before, readDays(t, r.days, r.more...))
+}
+
+func (r row) run(t *testing.T) {
+	t.Helper()
+	out := r.play(t)
+	compare := func(what, want string, of func(rules.Decision) string) {
+		t.Helper()
+		if want == "" {
+			return
+		}
+		var got []string
+		for _, o := range out {
+			if o.dec == nil {
+				got = append(got, ".")
+				continue
+			}
+			got = append(got, strings.ReplaceAll(of(*o.dec), " ", "_"))
+		}
+		if w := unroll(want); strings.Join(got, " ") != strings.Join(w, " ") {
+			t.Errorf("%s\n days %s\n got  %s\n want %s", what, r.days, strings.Join(got, " "), strings.Join(w, " "))
+		}
+	}
+	compare("program day", r.p, func(d rules.Decision) string { return strconv.Itoa(d.P) })
+	compare("wear day", r.w, func(d rules.Decision) string { return strconv.Itoa(d.W) })
+	compare("step", r.step, func(d rules.Decision) string { return strconv.Itoa(d.Step) })
+	compare("why", r.why, func(d rules.Decision) string { return string(d.Why.Code) })
+	compare("wear why", r.wearWhy, func(d rules.Decision) string { return string(d.WearWhy.Code) })
+	compare("state", r.state, func(d rules.Decision) string { return string(d.State) })
+	compare("send", r.send, func(d rules.Decision) string {
+		if d.Send {
+			return "y"
+		}
+		return "n"
+	})
+}
+
+// unroll writes out ranges (1-7) and repeats (3xtick).
+func unroll(words string) []string {
+	var out []string
+	for _, w := range strings.Fields(words) {
+		if n, rest, ok := strings.Cut(w, "x"); ok {
+			if v, err := strconv.Atoi(n); err == nil {
+				for range v {
+					out = append(out, rest)
+				}
+				continue
+			}
+		}
+		if a, b, ok := strings.Cut(w, "-"); ok {
+			from, err1 := strconv.Atoi(a)
+			to, err2 := strconv.Atoi(b)
+			if err1 == nil && err2 == nil {
+				for v := from; v <= to; v++ {
+					out = append(out, strconv.Itoa(v))
+				}
+				continue
+			}
+		}
+		out = append(out, w)
+	}
+	return out
+}
+
+// only returns the decision of the i-th date, counting from 0.
+func only(t testing.TB, out []outcome, i int) rules.Decision {
+	t.Helper()
+	if out[i].dec == nil {
+		t.Fatalf("date %d was not decided", i)
+	}
+	return *out[i].dec
+}

@@ -1,0 +1,28 @@
+// Package reply reads a patient's text: what was done, how much it hurt,
+// whether a danger word stands in it, whether it opts out. It knows no
+// language itself. A [Vocabulary] brings the words and letters of one
+// language as plain data; [Vocabulary.Compile] checks it and gives a
+// [Reader].
+//
+// A text goes through four steps, a file or two each:
+//
+//	normalize.go  one form for widths, quotes, accents, digits of any script
+//	token.go      words, numbers, marks, emojis
+//	lexnum.go     a number as it is written: 3, 3.5, 3/10, 7:30, 1o
+//	spell.go      known words behind misspellings and endings
+//	phrase.go     words to meanings, the longest phrase first
+//	letter.go     which single letters are code letters
+//	combine.go    numbers that belong together: 4-5, 4 out of 10, 3 and a half
+//	score.go      what each number counts: pain, first steps, hours, days, a time
+//	facts.go      what the meanings and numbers say of the day
+//	danger.go     danger words, and whether they are plainly denied
+//	keyword.go    opting out and in, help, the wrong person
+//	echo.go       a phone's reaction that quotes our own text
+//
+// Two errors are worse than all others: a pain read lower than written, and a
+// danger word missed. So of two readings the one with more pain counts, a
+// danger word not plainly denied counts, and where neither helps the text is
+// marked unread, so that the patient is asked. A score that isn't a whole
+// number from 0 to 10 is never bent into one; a decimal counts as the next
+// whole number up.
+package reply

@@ -1,0 +1,130 @@
+package reply
+
+import "stepgate/rules"
+
+// Vocabulary is the words of one language, as data. A phrase is one or more
+// words; case, accents and apostrophes make no difference. In the lists that
+// are searched for danger words, opt-outs and wrong persons, "..." between
+// two words stands for up to five other words.
+type Vocabulary struct {
+	Language string  `yaml:"language"`
+	Letters  Letters `yaml:"letters"`
+
+	// SameAs rewrites words before anything else is looked at: short forms,
+	// common misspellings, several ways of saying the same.
+	SameAs map[string]string `yaml:"same as"`
+	// Endings may follow any known word of four letters or more.
+	Endings []string `yaml:"endings"`
+	// NotMisspelled are words that look like a misspelling of another and
+	// are none.
+	NotMisspelled []string `yaml:"not misspelled"`
+
+	Numbers  map[string]int `yaml:"numbers"` // number words
+	Report   Report         `yaml:"report"`
+	Around   Around         `yaml:"around numbers"`
+	Negation Negation       `yaml:"negation"`
+	Sense    Sense          `yaml:"sense"`
+	Keywords Keywords       `yaml:"keywords"`
+	Wrong    []string       `yaml:"wrong person"`
+	RedFlags []Danger       `yaml:"red flags"`
+	Echo     []string       `yaml:"echo"` // what a phone writes before the text it quotes
+}
+
+// Letters are the one-letter codes.
+type Letters struct {
+	Done  string `yaml:"done"`
+	Some  string `yaml:"some"`
+	None  string `yaml:"none"`
+	Pain  string `yaml:"pain"`
+	First string `yaml:"first step"`
+	Skin  string `yaml:"skin"`
+	Wear  string `yaml:"wear"`
+	How   string `yaml:"how"`
+	Away  string `yaml:"away"`
+	Call  string `yaml:"call"`
+	Left  string `yaml:"left"`
+	Right string `yaml:"right"`
+}
+
+// Report holds the phrases that say something of the patient's day.
+type Report struct {
+	Done    []string `yaml:"done"`     // all of it, wherever it stands
+	Did     []string `yaml:"did"`      // all of it, if nothing unknown follows
+	Some    []string `yaml:"some"`     // part of it
+	Part    []string `yaml:"part"`     // part of it, unless it measures what follows: SOME pain
+	None    []string `yaml:"none"`     // nothing today
+	Pain    []string `yaml:"pain"`     // pain, with or without a number
+	NoPain  []string `yaml:"no pain"`  // pain 0
+	First   []string `yaml:"first"`    // the first steps of the day
+	Skin    []string `yaml:"skin"`     // blister, mark, broken skin
+	Wear    []string `yaml:"wear"`     // wearing the devices, with hours
+	NotWorn []string `yaml:"not worn"` // 0 hours
+	How     []string `yaml:"how"`      // asking how an exercise is done
+	Away    []string `yaml:"away"`     // being away, with days
+	Call    []string `yaml:"call"`     // asking to be called
+	Left    []string `yaml:"left"`
+	Right   []string `yaml:"right"`
+}
+
+// Around holds the words beside numbers that tell what a number counts.
+type Around struct {
+	Scale   []string `yaml:"scale"`       // 4 OUT OF 10
+	To      []string `yaml:"to"`          // 4 TO 5
+	Or      []string `yaml:"or"`          // 4 OR 5; also carries a denial on: no fever OR chills
+	Half    []string `yaml:"half"`        // 3 AND A HALF
+	More    []string `yaml:"more"`        // OVER 5
+	Minutes []string `yaml:"minutes"`     // 30 MINUTES
+	Hours   []string `yaml:"hours"`       // 3 HOURS
+	Days    []string `yaml:"days"`        // 5 DAYS
+	Weeks   []string `yaml:"weeks"`       // 2 WEEKS
+	Times   []string `yaml:"times"`       // 7 PM: never a score
+	Counts  []string `yaml:"counts"`      // 3 SETS: no score unless a pain word stands right before
+	TimeAt  []string `yaml:"time before"` // AT 5: a time of day
+	Before  []string `yaml:"before"`      // EXERCISE 2: a name, not a score
+}
+
+// Negation holds the words that turn what follows into its opposite.
+type Negation struct {
+	No        []string `yaml:"no"`          // deny a thing: NO fever
+	NoBridge  []string `yaml:"no over"`     // may stand between: no MORE numbness
+	Not       []string `yaml:"not"`         // deny anything: NOT numb
+	NotBridge []string `yaml:"not over"`    // may stand between: didnt FEEL A pop
+	Unable    []string `yaml:"unable"`      // danger phrases with these are never denied: no, CANT walk
+	Doubt     []string `yaml:"doubt"`       // nothing in the same clause is plain: not SURE
+	Limit     []string `yaml:"limit"`       // right after "no pain" it is not 0: no pain AT REST
+	But       []string `yaml:"but"`         // what stood before ends here
+	Future    []string `yaml:"future"`      // not done yet: LATER
+	Past      []string `yaml:"yesterday's"` // not today's report
+}
+
+// Sense holds words that carry no fact of their own.
+type Sense struct {
+	Filler []string `yaml:"filler"` // understood, and says nothing
+	Ignore []string `yaml:"ignore"` // looks like one of the phrases above and is none
+	Thumbs []string `yaml:"thumbs up"`
+	Polite []string `yaml:"polite"` // may stand beside a keyword: stop PLEASE
+}
+
+// Keywords are the words the carriers act on, and what people write for them.
+type Keywords struct {
+	Stop        []string `yaml:"stop"`         // the whole text
+	StopPhrase  []string `yaml:"stop phrases"` // anywhere
+	StopUnclear []string `yaml:"stop unclear"` // anywhere else: asked about
+	NotStop     []string `yaml:"not stop"`     // no opt-out though the word stands there
+	Start       []string `yaml:"start"`        // the whole text
+	StartBare   []string `yaml:"start bare"`   // the whole text, with nothing beside it
+	Help        []string `yaml:"help"`         // the whole text
+}
+
+// Danger is one red flag: the words for one danger sign.
+type Danger struct {
+	Name string        `yaml:"name"`
+	Tier rules.Urgency `yaml:"tier"`
+	// Words are phrases of things and states: "no fever" denies them.
+	Words []string `yaml:"words"`
+	// Verbs are phrases of what happened: only "not" denies them, since
+	// "no fell yesterday" is an answer and a fall.
+	Verbs []string `yaml:"verbs"`
+	// Not are phrases that hold such a word and are no danger.
+	Not []string `yaml:"not"`
+}
