@@ -1,0 +1,126 @@
+package config
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
+	"stepgate/rules"
+)
+
+// across checks what only shows once all files are read.
+func (l *loader) across() {
+	for _, key := range slices.Sorted(maps.Keys(l.known)) {
+		if files := l.known[key]; len(files) > 1 {
+			l.wrong(rules.Pos{File: files[1]}, "the file's name differs only in capitals from "+files[0], "give every program a name of its own")
+		}
+	}
+	l.ids = map[string]patient{}
+	contacts := map[Address]patient{}
+	for _, p := range l.patients {
+		l.sameID(p)
+		l.usesProgram(p)
+		if !p.open || p.Address.To == "" {
+			continue
+		}
+		l.sameContact(p, contacts)
+		l.configured(p.Address.Channel, p.contactAt, "the enrollment is on "+p.Address.Channel)
+	}
+	l.unapproved()
+	l.unheard()
+}
+
+// usesProgram checks the enrollment's program and the steps its entries name.
+func (l *loader) usesProgram(p patient) {
+	if p.Program == "" {
+		return
+	}
+	program, written := l.programs[p.Program]
+	if !written {
+		if len(l.programs) == 0 {
+			return // said once already
+		}
+		l.wrong(p.programAt, "nobody wrote a program "+quoted(p.Program), suggest(p.Program, slices.Collect(maps.Keys(l.programs))))
+		return
+	}
+	if program == nil {
+		return
+	}
+	for _, e := range p.Entries {
+		if n := len(program.Blocks); e.Step > n {
+			l.wrong(e.At, fmt.Sprintf("the cap is at step %d, but the program has %s", e.Step, plural(n, "step")), "count the rows of its table from 1")
+		}
+	}
+}
+
+// sameContact notes a contact that two open enrollments share: an answer from
+// it could belong to either.
+func (l *loader) sameContact(p patient, contacts map[Address]patient) {
+	key := Address{p.Address.Channel, strings.ToLower(p.Address.To)}
+	sms := l.clinic.SMS
+	alerts := Address{l.clinic.Alerts.Channel, strings.ToLower(l.clinic.Alerts.To)}
+	first, taken := contacts[key]
+	switch {
+	case taken:
+		l.wrong(p.contactAt, fmt.Sprintf("this %s contact is already that of the open enrollment %s at %s", key.Channel, quoted(first.ID), first.At),
+			"use another number, an email, or one enrollment for the carer of both")
+		return
+	case key == alerts:
+		l.wrong(p.contactAt, "this is the contact that alerts go to", "give the patient and the clinician contacts of their own")
+	case key.Channel == onSMS && sms != nil && sms.From == p.Address.To:
+		l.wrong(p.contactAt, "this is the number that the clinic's texts come from", "write the patient's number")
+	}
+	contacts[key] = p
+}
+
+// unapproved notes programs without a clinician's approval: they may be tried
+// on the spool, but reach no patient.
+func (l *loader) unapproved() {
+	type use struct {
+		first patient
+		n     int
+	}
+	reached := map[string]use{}
+	for _, p := range l.patients {
+		if p.open && p.Address.To != "" && p.Address.Channel != onSpool {
+			u, seen := reached[p.Program]
+			if !seen {
+				u.first = p
+			}
+			u.n++
+			reached[p.Program] = u
+		}
+	}
+	for _, id := range slices.Sorted(maps.Keys(l.programs)) {
+		program := l.programs[id]
+		if program == nil || program.Approved != nil {
+			continue
+		}
+		at := program.At("program")
+		if u, ok := reached[id]; ok {
+			l.wrong(at, fmt.Sprintf("the program is not approved, but %s not on the spool (%s at %s)",
+				count(u.n, "enrollment"), quoted(u.first.ID), u.first.At),
+				"have a clinician add approved: {by: NAME, on: DATE}, or move them to the spool")
+			continue
+		}
+		l.warn(at, "the program is not approved, so it is served on the spool only", "have a clinician add approved: {by: NAME, on: DATE}")
+	}
+}
+
+// unheard warns once that answers by mail are not collected.
+func (l *loader) unheard() {
+	var first patient
+	n := 0
+	for _, p := range l.patients {
+		if p.open && p.Address.Channel == onEmail {
+			if n++; n == 1 {
+				first = p
+			}
+		}
+	}
+	if n > 0 {
+		l.warn(first.contactAt, count(n, "enrollment")+" on email: answers by mail are not collected, so the program day waits (unheard)",
+			"use sms or the spool for patients whose program should go on")
+	}
+}

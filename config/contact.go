@@ -1,0 +1,112 @@
+package config
+
+import (
+	"net/mail"
+	"regexp"
+	"strings"
+
+	"github.com/nyaruka/phonenumbers"
+)
+
+// The channels.
+const (
+	onSpool = "spool"
+	onSMS   = "sms"
+	onEmail = "email"
+)
+
+var (
+	phoneForm = regexp.MustCompile(`^\+[0-9 .()/-]+$`)
+	spoolForm = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9_-]{0,39}$`)
+	readForm  = regexp.MustCompile(`[0-9]`)
+)
+
+// contact reads the one channel and contact of a patient or of the alerts.
+func (l *loader) contact(p Place, c contactShape, of string) (Address, Value, bool) {
+	var given []Value
+	var names []string
+	for _, x := range []struct {
+		channel string
+		v       Value
+	}{{onSpool, c.Spool}, {onSMS, c.SMS}, {onEmail, c.Email}} {
+		if p.has(x.channel) {
+			given, names = append(given, x.v), append(names, x.channel)
+		}
+	}
+	switch {
+	case p.Bad:
+		return Address{}, Value{}, false
+	case len(given) == 0:
+		l.wrong(p.Pos, of+" has no contact", `write one of spool: NAME, sms: "+1..." or email: ADDRESS`)
+		return Address{}, Value{}, false
+	case len(given) > 1:
+		l.wrong(given[1].At, of+" has more than one contact: "+strings.Join(names, ", "), "keep one of them")
+		return Address{}, Value{}, false
+	}
+	v, a := given[0], Address{Channel: names[0]}
+	var ok bool
+	switch a.Channel {
+	case onSpool:
+		a.To, ok = l.spoolName(v)
+	case onSMS:
+		a.To, ok = l.phone(v)
+	case onEmail:
+		a.To, ok = l.mailbox(v)
+	}
+	return a, v, ok
+}
+
+// phone reads a phone number with its country code and writes it in E.164.
+// Only its length is judged: numbers kept for fiction are possible but in no
+// country's plan.
+func (n *notes) phone(v Value) (string, bool) {
+	if !v.given() {
+		return "", false
+	}
+	number, err := phonenumbers.Parse(v.Text, "ZZ")
+	if !phoneForm.MatchString(v.Text) || err != nil || !phonenumbers.IsPossibleNumber(number) {
+		n.wrong(v.At, v.Key+" is no phone number that can be texted",
+			`write it with + and the country code, without letters or extension, like "+12125550123"`)
+		return "", false
+	}
+	return phonenumbers.Format(number, phonenumbers.E164), true
+}
+
+// mailbox reads a plain mail address. It comes back in small letters: an
+// opt-out belongs to the contact and must outlast a change of capitals.
+func (n *notes) mailbox(v Value) (string, bool) {
+	if !v.given() {
+		return "", false
+	}
+	a, err := mail.ParseAddress(v.Text)
+	plain := err == nil && a.Address == v.Text && len(v.Text) <= 254 // RFC 5321: a path is at most 256 with its brackets
+	if !plain || strings.ContainsFunc(v.Text, func(r rune) bool { return r <= ' ' || r > '~' || r == '"' }) {
+		n.wrong(v.At, v.Key+" is no plain mail address", "write it without a name or brackets, like pat@example.com")
+		return "", false
+	}
+	return strings.ToLower(a.Address), true
+}
+
+// spoolName reads a name on the spool, where it becomes a folder.
+func (n *notes) spoolName(v Value) (string, bool) {
+	if !v.given() {
+		return "", false
+	}
+	if !spoolForm.MatchString(v.Text) {
+		n.wrong(v.At, "this name on the spool can't be a folder",
+			"write letters, digits, - and _ only, at most 40, beginning with a letter or digit")
+		return "", false
+	}
+	return v.Text, true
+}
+
+// readNumber reads a phone number as people read it, such as 911 or
+// 212-555-0123; it is printed, never dialed.
+func (n *notes) readNumber(v Value) (string, bool) {
+	text, ok := n.line(v, 40)
+	if ok && len(readForm.FindAllString(text, -1)) < 2 {
+		n.wrong(v.At, v.Key+" has no phone number in it", "write the number that patients should call")
+		return "", false
+	}
+	return text, ok
+}

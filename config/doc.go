@@ -1,0 +1,29 @@
+// Package config reads the clinic's folder and checks it: stepgate.yaml,
+// programs/*.yaml and enrollments.yaml or enrollments/*.yaml.
+//
+// Every problem is found in one run and reported as
+// file:line:column: what is wrong; what to do. A folder with an error gives
+// no clinic at all: nothing is half loaded. Secrets come from the environment
+// or from files named in the config and print as stars. A problem never
+// repeats a contact, a name or anything that may be a secret: it names the
+// place instead.
+//
+// The shape of the files is written once, as the structs of shape.go. A file
+// goes this way:
+//
+//	folder.go   the folder's files are read, as bytes
+//	syntax.go   bytes to YAML nodes, with the place of a syntax error
+//	walk.go     nodes against the shape: unknown and repeated keys, wrong
+//	            kinds; what is left are maps whose values know their place
+//	layer.go    koanf merges those maps over the defaults and fills the shape
+//	load.go     the order of it all
+//
+// and then through the checks, which turn shapes into values: settings.go,
+// carriers.go, secret.go and contact.go for the clinic; program.go, blocks.go,
+// workload.go and lines.go for programs; enroll.go and entries.go for
+// enrollments; across.go for what only shows across files. parse.go and
+// schedule.go hold the small readers of dates, spans, numbers and due days.
+//
+// What lives here: the shape of the files, their checks, and nothing that
+// runs. koanf is used here and nowhere else.
+package config

@@ -1,0 +1,170 @@
+package config
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"stepgate/rules"
+)
+
+// Clinic is a folder that was read and found good.
+type Clinic struct {
+	Dir        string         // the folder, absolute
+	Name       string         // as the texts say it
+	Zone       *time.Location // the clinic's own, and the default for patients
+	Language   string         // default for patients, such as "en"
+	Phone      string         // as people read it
+	Hours      string         // opening hours, as people read them
+	AfterHours string         // number for the time outside them
+	Emergency  string         // emergency number of the place, such as 911
+	Texting    Hours          // no proactive message outside these local hours
+	Grace      time.Duration  // how long a decision waits for incoming messages to be read
+	Data       string         // folder of the journal, absolute
+	Alerts     Address        // where the clinician is told
+	Spool      Spool
+	SMS        *SMS   // nil: not set up
+	Email      *Email // nil: not set up
+
+	Programs    map[string]*rules.Program
+	Enrollments []*Enrollment // by id
+	Files       []File        // every file read, in order of path
+}
+
+// Address is where a message goes: a channel and a contact on it.
+type Address struct {
+	Channel string // "spool", "sms" or "email"
+	To      string // phone number in E.164, mail address, or a name on the spool
+}
+
+// Enrollment is one patient, with what the rules need not know.
+type Enrollment struct {
+	rules.Enrollment
+	Name     string // to greet by; first name only
+	Address  Address
+	Language string
+	Zone     *time.Location
+	Time     Clock // when the daily message is due, local
+	Consent  Consent
+}
+
+// Consent records who took the patient's consent, when and how.
+type Consent struct {
+	On  rules.Date
+	How string
+	By  string
+}
+
+// Clock is a time of day in minutes after midnight, 0 to 1439.
+type Clock int
+
+// String writes the time like 08:30.
+func (c Clock) String() string { return fmt.Sprintf("%02d:%02d", c/60, c%60) }
+
+// Hours is a part of the day, from From up to To.
+type Hours struct{ From, To Clock }
+
+// Spool is the embedded channel: folders of files.
+type Spool struct {
+	Dir string // absolute
+}
+
+// SMS is a carrier account.
+type SMS struct {
+	Account string // the account's SID
+	Token   Secret // the account's auth token; signs web hooks too
+	From    string // sender number, E.164
+	API     string // base address of the API; empty: the carrier's own
+	Listen  string // address of the web hook's listener, such as 127.0.0.1:8090; empty: none
+	Public  string // public address of the web hook, as the carrier signs it
+	At      rules.Pos
+}
+
+// Email is a mail submission server.
+type Email struct {
+	Host     string
+	Port     int
+	From     string // address the mails come from
+	User     string
+	Password Secret
+	TLS      string // "starttls" (default), "tls", or "none" (loopback hosts only)
+	At       rules.Pos
+}
+
+// Secret is a value that must not be printed. Reveal gives it out. It is kept
+// behind a pointer because fmt skips every method of a value, and prints its
+// fields, when a verb does not suit what surrounds it (%s of a struct).
+type Secret struct{ value *string }
+
+// NewSecret wraps a value.
+func NewSecret(v string) Secret { return Secret{&v} }
+
+// Reveal returns the value itself, for handing to the peer it belongs to.
+func (s Secret) Reveal() string {
+	if s.value == nil {
+		return ""
+	}
+	return *s.value
+}
+
+// String prints stars, whatever the value.
+func (s Secret) String() string { return "*****" }
+
+// GoString prints stars too.
+func (s Secret) GoString() string { return "*****" }
+
+// MarshalText prints stars too.
+func (s Secret) MarshalText() ([]byte, error) { return []byte("*****"), nil }
+
+// Format prints stars for every verb.
+func (s Secret) Format(f fmt.State, _ rune) { _, _ = f.Write([]byte("*****")) }
+
+// File is one file as it was read.
+type File struct {
+	Path string // relative to the folder, with slashes
+	Hash string // hex SHA-256 of Data
+	Data []byte
+}
+
+// Problem is one thing wrong in the clinic's files.
+type Problem struct {
+	At      rules.Pos
+	What    string // what is wrong
+	Do      string // what to do
+	Warning bool   // worth a look; does not stop the folder from being used
+}
+
+// String writes the problem as file:line:column: what is wrong; what to do.
+func (p Problem) String() string {
+	s := p.What + "; " + p.Do
+	if p.Warning {
+		s = "warning: " + s
+	}
+	if at := p.At.String(); at != "" {
+		s = at + ": " + s
+	}
+	return s
+}
+
+// Problems are all the problems of one reading, in order of place.
+type Problems []Problem
+
+// Errors are those that stop the folder from being used.
+func (ps Problems) Errors() Problems {
+	var errs Problems
+	for _, p := range ps {
+		if !p.Warning {
+			errs = append(errs, p)
+		}
+	}
+	return errs
+}
+
+// Error writes one problem a line.
+func (ps Problems) Error() string {
+	lines := make([]string, len(ps))
+	for i, p := range ps {
+		lines[i] = p.String()
+	}
+	return strings.Join(lines, "\n")
+}
