@@ -1,0 +1,8 @@
+// Package notify gets a message to a person and hears back. It knows
+// messages, not patients: what a text means, who may get one and when is
+// decided elsewhere.
+//
+// What lives here: the channels (spool, SMS, email), what a carrier's answer
+// means, and the counting of SMS segments. twilio-go and go-mail are used
+// here and nowhere else.
+package notify
