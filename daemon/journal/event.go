@@ -1,0 +1,97 @@
+package journal
+
+import (
+	"time"
+
+	"stepgate/rules"
+)
+
+// Kind names what happened. Kinds are part of the file format: never renamed,
+// only added.
+type Kind string
+
+// The kinds of event, with the fields of Event that each uses.
+const (
+	Accepted  Kind = "accepted"  // Files: a clinic folder was accepted
+	Enrolled  Kind = "enrolled"  // State, Due: an enrollment was first seen
+	Revised   Kind = "revised"   // State, Due: the enrollment's files changed, or an entry was read (Entry)
+	Removed   Kind = "removed"   // the enrollment is gone from the files: not due any more
+	Decided   Kind = "decided"   // Decision, State, Due: a date was decided and nothing is to be sent
+	Skipped   Kind = "skipped"   // Due: a date was slept through, not decided
+	Intended  Kind = "intended"  // Out (with Decision and Next for a daily message)
+	HandedOut Kind = "handed"    // Key: about to hand over; a daily message's Next becomes the state
+	Withdrawn Kind = "withdrawn" // Key, Why: taken back before hand-over
+	Settled   Kind = "settled"   // Key, Result; State where the outcome changes it
+	Heard     Kind = "heard"     // In, State: an incoming message was taken
+	Opted     Kind = "opted"     // Contact, Out/In by Opt: opt-out or opt-in of a contact
+	Noted     Kind = "noted"     // Note: anything else an admin should find later
+)
+
+// Event is one thing that happened. Seq and At are given by the journal and
+// the caller; the rest depends on the kind.
+type Event struct {
+	Seq  uint64    `json:"-"`
+	Kind Kind      `json:"-"`
+	ID   string    `json:"-"` // enrollment id; empty: the clinic itself
+	At   time.Time `json:"-"`
+
+	Files    []FileRef       `json:"files,omitempty"`
+	State    *rules.State    `json:"state,omitempty"`
+	Due      *time.Time      `json:"due,omitempty"` // next due instant; zero time: not due
+	Entry    *rules.Entry    `json:"entry,omitempty"`
+	Decision *rules.Decision `json:"decision,omitempty"`
+	Out      *Out            `json:"out,omitempty"`
+	Key      string          `json:"key,omitempty"`
+	Why      string          `json:"why,omitempty"`
+	Result   *Result         `json:"result,omitempty"`
+	In       *In             `json:"in,omitempty"`
+	Contact  []byte          `json:"contact,omitempty"` // keyed hash of a contact
+	OptOut   bool            `json:"opt_out,omitempty"`
+	Note     string          `json:"note,omitempty"`
+}
+
+// FileRef names a file of an accepted folder.
+type FileRef struct {
+	Path string `json:"path"`
+	Hash string `json:"hash"` // hex SHA-256; the content lies in the files bucket
+	// Approved is the approval (date and name) that a program file carried.
+	Approved string `json:"approved,omitempty"`
+}
+
+// Out is a message to be sent.
+type Out struct {
+	Key      string          `json:"key"`
+	Kind     string          `json:"kind"` // daily, answer or alert
+	Channel  string          `json:"channel"`
+	To       string          `json:"to"`
+	Subject  string          `json:"subject,omitempty"`
+	Text     string          `json:"text"`
+	HTML     string          `json:"html,omitempty"`
+	ReplyTo  string          `json:"reply_to,omitempty"`
+	Made     time.Time       `json:"made"`
+	Until    time.Time       `json:"until,omitzero"` // not handed over after this; zero: no end
+	Rev      int             `json:"rev,omitempty"`  // daily: the state's revision it was decided from
+	Decision *rules.Decision `json:"decision,omitempty"`
+	Next     *rules.State    `json:"next,omitempty"` // daily: the state once handed over
+	NextDue  time.Time       `json:"next_due,omitzero"`
+}
+
+// Result is how one hand-over ended.
+type Result struct {
+	Status string    `json:"status"` // sent, retry, rejected, unknown or expired
+	ID     string    `json:"id,omitempty"`
+	Code   string    `json:"code,omitempty"`
+	Retry  time.Time `json:"retry,omitzero"` // retry: not before
+}
+
+// In is an incoming message and what it was read as.
+type In struct {
+	Channel string         `json:"channel"`
+	ID      string         `json:"id"` // the channel's own
+	From    string         `json:"from"`
+	Text    string         `json:"text"`
+	Came    time.Time      `json:"came"`
+	Day     rules.Date     `json:"day"` // the decided date it belongs to; none before the first
+	Reading rules.Reading  `json:"reading"`
+	Hearing *rules.Hearing `json:"hearing,omitempty"`
+}

@@ -1,0 +1,149 @@
+// # File format, version 1
+//
+// This is a contract: a file of this version stays readable for ever. What
+// is said here changes only together with the format version. The file is a bbolt
+// database of mode 0600. Integers are big-endian, times are nanoseconds or
+// seconds since 1970-01-01 UTC as said, JSON is compact and not escaped for
+// HTML. Its buckets:
+//
+//	meta       "format"      -> uint32 format version
+//	           "head"        -> uint64 last seq | int64 its time, ns | 32 bytes SHA-256 of its record
+//	           "contact key" -> 32 random bytes, the key of the contact hashes
+//	events     uint64 seq, from 1 without a gap -> record
+//	payloads   uint64 seq -> 12-byte random nonce | AES-256-GCM of the payload
+//	subjects   enrollment id -> 16-byte random subject id | 32-byte random key;
+//	           the clinic itself stands under the single byte 0
+//	bysubject  16-byte subject id | uint64 seq -> empty
+//	files      32 bytes SHA-256 -> content of a file of the clinic's folder
+//
+// and the derived ones, which hold nothing that a replay does not give again,
+// byte for byte:
+//
+//	people     enrollment id -> JSON of the person
+//	due        uint64 seconds | enrollment id -> empty
+//	outbox     message key -> JSON of the row
+//	waiting    uint64 not before, ns (0: at once) | uint64 seq of the intent -> message key
+//	handed     message key -> uint64 seq of the hand-over
+//	seen       SHA-256 of channel | 0 | incoming id -> uint64 seq
+//	optout     contact hash -> uint64 seq
+//	accepted   "last" -> JSON of time and files
+//
+// The record of an event, in this order and with nothing after it:
+//
+//	 1 byte   record version, 1
+//	32 bytes  SHA-256 of the record before, all of it; zeros before the first
+//	 8 bytes  seq
+//	 8 bytes  time, ns
+//	16 bytes  subject id
+//	 1 byte   length of the kind, then the kind
+//	 1 byte   length of the engine's version, then the version
+//	32 bytes  SHA-256 of the value in payloads, nonce and all
+//
+// The payload is the JSON of [Event] as tagged. Everything of the record but
+// its last 32 bytes is the additional data of the encryption, so that a
+// payload cannot be moved to another event. Neither the enrollment id nor
+// anything else of a person is in the record: erasing someone deletes their
+// line in subjects and their payloads, and what remains is a chain that still
+// verifies and names nobody. Opt-outs are events of the clinic, so they
+// outlive that. A contact hash is HMAC-SHA-256 under the contact key.
+//
+// The chain finds a record or payload that was changed, removed, added or
+// moved. It cannot find that the newest events were cut off together with a
+// new head; only a head noted elsewhere could.
+package journal
+
+import (
+	"encoding/binary"
+	"fmt"
+	"time"
+
+	bolt "go.etcd.io/bbolt"
+)
+
+// formatVersion is the version of the file format that this program writes.
+const formatVersion = 1
+
+// recordVersion is the first byte of every record.
+const recordVersion = 1
+
+// bucketID numbers the buckets, so that one transaction looks each up once.
+type bucketID int
+
+const (
+	inMeta bucketID = iota
+	inEvents
+	inPayloads
+	inSubjects
+	inBySubject
+	inFiles
+	inPeople
+	inDue
+	inOutbox
+	inWaiting
+	inHanded
+	inSeen
+	inOptOut
+	inAccepted
+	bucketCount
+)
+
+// firstDerived begins the buckets that a replay gives again.
+const firstDerived = inPeople
+
+var bucketNames = [bucketCount][]byte{
+	[]byte("meta"), []byte("events"), []byte("payloads"), []byte("subjects"), []byte("bysubject"), []byte("files"),
+	[]byte("people"), []byte("due"), []byte("outbox"), []byte("waiting"), []byte("handed"), []byte("seen"),
+	[]byte("optout"), []byte("accepted"),
+}
+
+var (
+	keyFormat   = []byte("format")
+	keyHead     = []byte("head")
+	keyContact  = []byte("contact key")
+	keyAccepted = []byte("last")
+	keyClinic   = "\x00"
+)
+
+// maxKey is the longest enrollment id or message key, in bytes: what bbolt
+// allows less the 8 bytes put before it in an index.
+const maxKey = bolt.MaxKeySize - 8
+
+// head is the newest event, as meta keeps it.
+type head struct {
+	seq  uint64
+	at   int64 // ns
+	hash [32]byte
+}
+
+func (h head) marshal() []byte {
+	b := binary.BigEndian.AppendUint64(nil, h.seq)
+	b = binary.BigEndian.AppendUint64(b, uint64(h.at))
+	return append(b, h.hash[:]...)
+}
+
+func parseHead(b []byte) (head, error) {
+	if len(b) != 48 {
+		return head{}, fmt.Errorf("%w: head has %d bytes, want 48", ErrDamaged, len(b))
+	}
+	h := head{seq: binary.BigEndian.Uint64(b), at: int64(binary.BigEndian.Uint64(b[8:]))}
+	copy(h.hash[:], b[16:])
+	return h, nil
+}
+
+// u64 is a number as a key.
+func u64(n uint64) []byte { return binary.BigEndian.AppendUint64(nil, n) }
+
+// dueKey is a person's place in the due index. at is whole seconds.
+func dueKey(at time.Time, id string) []byte {
+	return append(u64(uint64(at.Unix())), id...)
+}
+
+// waitKey is a pending row's place among those waiting: at once before later,
+// and in the order of the intents.
+func waitKey(notBefore time.Time, seq uint64) []byte {
+	var ns uint64
+	if !notBefore.IsZero() {
+		ns = uint64(notBefore.UnixNano())
+	}
+	return binary.BigEndian.AppendUint64(u64(ns), seq)
+}

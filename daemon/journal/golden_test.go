@@ -1,0 +1,199 @@
+package journal
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"flag"
+	"fmt"
+	"os"
+	"path/filepath"
+	"reflect"
+	"strings"
+	"testing"
+	"time"
+
+	"stepgate/rules"
+)
+
+var update = flag.Bool("update", false, "write the golden journal anew; only ever for a new format version")
+
+const (
+	goldenFile = "../../testdata/journal/v1.db"
+	goldenDump = "../../testdata/journal/v1.jsonl"
+)
+
+// goldenEvents is a short invented history with every kind of event.
+func goldenEvents(files []FileRef, contact []byte) []Event {
+	score := 5
+	due, next, never := day.Add(24*time.Hour), day.Add(48*time.Hour), time.Time{}
+	held := &rules.State{Rev: 3, Program: "steady-arches", Decided: 20731, P: 1, W: 1,
+		Hold: &rules.PainHold{Since: 20731}, Heard: rules.Heard{Any: true, Score: &score}}
+	out := daily("robin-1", "daily/robin-1/2026-10-05")
+	out.Out.To, out.Out.Text = "+12025550142", "Mon Oct 5. Wall stretch: 2 times a day, 3 times each leg, hold 10 seconds. Pain 0-10?"
+	second := daily("sam-2", "daily/sam-2/2026-10-05")
+	second.Out.Channel, second.Out.To, second.Out.Subject, second.Out.HTML = "email", "sam@example.com", "Today", "<p>Mon Oct 5 & rest</p>"
+	answer := Event{Kind: Intended, ID: "robin-1", Out: &Out{Key: "answer/SM1", Kind: "answer", Channel: "sms",
+		To: "+12025550142", Text: "5 noted. No more exercises today.", Made: day, Until: due}}
+	return []Event{
+		{Kind: Accepted, Files: files},
+		enroll("robin-1", day), enroll("sam-2", day), enroll("kim-3", never),
+		{Kind: Decided, ID: "kim-3", Decision: &rules.Decision{Date: 20731, Day: 1, State: rules.InActive,
+			Why: rules.Reason{Code: rules.NotBegun}}, State: &rules.State{Rev: 2}, Due: &due},
+		{Kind: Skipped, ID: "kim-3", Due: &next},
+		out, second, handed("robin-1", out.Out.Key), settle("robin-1", out.Out.Key, "sent"),
+		{Kind: Heard, ID: "robin-1", State: held, In: &In{Channel: "sms", ID: "SM1", From: "+12025550142", Text: "P5",
+			Came: day, Day: 20731, Reading: rules.Reading{Pain: &score}, Hearing: &rules.Hearing{Parts: []rules.Part{rules.SayHold}}}},
+		answer, handed("robin-1", "answer/SM1"),
+		{Kind: Withdrawn, ID: "sam-2", Key: second.Out.Key, Why: "stop"},
+		{Kind: Opted, Contact: contact, OptOut: true},
+		{Kind: Revised, ID: "kim-3", State: &rules.State{Rev: 3, Held: &rules.ClinicHold{Since: 20731, By: "J. Marlowe DPM"}},
+			Entry: &rules.Entry{Kind: rules.EntryHold, On: 20731, By: "J. Marlowe DPM", Why: "swollen"}},
+		{Kind: Removed, ID: "sam-2"},
+		{Kind: Noted, Note: "sender trouble"},
+		{Kind: Intended, Out: &Out{Key: "alert/11", Kind: "alert", Channel: "spool", To: "clinic", Text: "Robin: pain 5", Made: day}},
+		handed("", "alert/11"),
+		{Kind: Settled, Key: "alert/11", Result: &Result{Status: "retry", Code: "timeout", Retry: due}},
+	}
+}
+
+// writeGolden makes the golden journal: keys and nonces are random, so each
+// making is another file with the same dump.
+func writeGolden(path string) error {
+	if err := errors.Join(os.MkdirAll(filepath.Dir(path), 0o755), os.RemoveAll(path)); err != nil {
+		return err
+	}
+	j, err := Open(path, Options{})
+	if err != nil {
+		return err
+	}
+	var files []FileRef
+	var contact []byte
+	err = j.Update(context.Background(), func(tx *Tx) error {
+		hash, err := tx.PutFile([]byte("clinic: Elm Street Foot Care\n"))
+		files = []FileRef{{Path: "stepgate.yaml", Hash: hash}}
+		contact = tx.ContactHash("sam@example.com")
+		return err
+	})
+	for i, e := range goldenEvents(files, contact) {
+		e.At = day.Add(time.Duration(i) * time.Minute)
+		err = errors.Join(err, add(j, e))
+	}
+	return errors.Join(err, j.Close(), os.Chmod(path, 0o644))
+}
+
+// dump writes what the file holds, decrypted and otherwise as it stands, one
+// JSON line a thing.
+func dump(tx *Tx) (string, error) {
+	var b strings.Builder
+	line := func(what, name string, v []byte) {
+		fmt.Fprintf(&b, "{\"what\":%q,\"name\":%q,\"is\":%s}\n", what, name, v)
+	}
+	who, err := tx.c.everyone()
+	if err != nil {
+		return "", err
+	}
+	for seq := range tx.LastSeq() {
+		r, plain, err := tx.c.read(u64(seq+1), who.subject)
+		if err != nil {
+			return "", err
+		}
+		line("event", fmt.Sprintf("%d %s %s %q engine %s", r.seq, r.time().Format(time.RFC3339Nano), r.kind, who.ids[r.sid], r.engine), plain)
+	}
+	for id := firstDerived; id < bucketCount; id++ {
+		cur := tx.c.in(id).Cursor()
+		for k, v := cur.First(); k != nil; k, v = cur.Next() {
+			name := string(k)
+			if id == inDue || id == inWaiting || id == inSeen || id == inOptOut {
+				name = fmt.Sprintf("%x", k)
+			}
+			if !json.Valid(v) { // a number, a message key, or nothing
+				v = fmt.Appendf(nil, "%q", fmt.Sprintf("%x", v))
+			}
+			line(string(bucketNames[id]), name, v)
+		}
+	}
+	return b.String(), nil
+}
+
+// A journal written by the first version of the format reads the same for
+// ever.
+func TestGolden(t *testing.T) {
+	if *update {
+		if err := writeGolden(goldenFile); err != nil {
+			t.Fatal(err)
+		}
+	}
+	data, err := os.ReadFile(goldenFile)
+	if err != nil {
+		t.Fatal(err)
+	}
+	path := filepath.Join(t.TempDir(), "v1.db") // opening a journal may write to it
+	if err := os.WriteFile(path, data, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	j := open(t, path)
+	if rep, want := checkWhole(t, j), (Report{Events: 21, Subjects: 4, Files: 1}); rep != want {
+		t.Errorf("report %+v, want %+v", rep, want)
+	}
+	var got string
+	view(t, j, func(tx *Tx) (err error) { got, err = dump(tx); return err })
+	if *update {
+		if err := os.WriteFile(goldenDump, []byte(got), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(goldenDump)
+	if err != nil {
+		t.Fatal(err)
+	}
+	g, w := strings.Split(got, "\n"), strings.Split(string(want), "\n")
+	if len(g) != len(w) {
+		t.Errorf("%d lines, want %d", len(g), len(w))
+	}
+	for i := range min(len(g), len(w)) {
+		if g[i] != w[i] {
+			t.Errorf("line %d\ngot  %s\nwant %s", i+1, g[i], w[i])
+		}
+	}
+	readsAsMeant(t, j)
+	// And it goes on: a new event on the old chain.
+	mustAdd(t, j, Event{Kind: Settled, ID: "robin-1", Key: "answer/SM1", Result: &Result{Status: "sent"}})
+}
+
+// readsAsMeant compares what callers get with what was once put in: a field
+// of the payload that is renamed in code would be lost from old journals.
+func readsAsMeant(t *testing.T, j *Journal) {
+	t.Helper()
+	view(t, j, func(tx *Tx) error {
+		files, _, err := tx.LastAccepted()
+		if err != nil || len(files) != 1 {
+			t.Errorf("accepted %v, %v", files, err)
+		}
+		for _, f := range files {
+			if data, err := tx.File(f.Hash); err != nil || string(data) != "clinic: Elm Street Foot Care\n" {
+				t.Errorf("%s: %q, %v", f.Path, data, err)
+			}
+		}
+		contact := tx.ContactHash("sam@example.com")
+		if !tx.OptedOut(contact) {
+			t.Error("an old opt-out is lost")
+		}
+		if seq, ok := tx.Seen("sms", "SM1"); !ok || seq != 11 {
+			t.Errorf("seen in %d, %v", seq, ok)
+		}
+		want := goldenEvents(files, contact)
+		p, err := tx.Person("robin-1")
+		if err != nil || p == nil || !reflect.DeepEqual(p.State, *want[10].State) {
+			t.Errorf("person %+v, %v", p, err)
+		}
+		return errors.Join(err, tx.All(func(e Event) error {
+			w := want[e.Seq-1]
+			w.Seq, w.At = e.Seq, day.Add(time.Duration(e.Seq-1)*time.Minute)
+			if !reflect.DeepEqual(e, w) {
+				t.Errorf("event %d\ngot  %+v\nwant %+v", e.Seq, e, w)
+			}
+			return nil
+		}))
+	})
+}

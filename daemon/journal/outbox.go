@@ -1,0 +1,293 @@
+package journal
+
+import (
+	"encoding/json"
+	"fmt"
+	"time"
+	"unicode/utf8"
+)
+
+// Status says how far a message has come.
+type Status string
+
+// The statuses of a row. Sent, Rejected, Expired and TakenBack are final; a
+// key whose row was taken back may be used again.
+const (
+	Pending   Status = "pending"   // to be handed over
+	Handed    Status = "handed"    // about to be handed over, or was: no outcome yet
+	Sent      Status = "sent"      // the carrier took it
+	Rejected  Status = "rejected"  // the carrier never will
+	Unknown   Status = "unknown"   // may or may not have been taken
+	TakenBack Status = "withdrawn" // by a Withdrawn event, before hand-over
+	Expired   Status = "expired"   // its time was over
+)
+
+// retry is a Result's status only: the row becomes Pending again.
+const retry Status = "retry"
+
+func (s Status) final() bool {
+	return s == Sent || s == Rejected || s == Expired || s == TakenBack
+}
+
+// Row is a message in the outbox. Once its status is final, Text, HTML,
+// Subject, To, Decision and Next are dropped; the Intended event has them.
+type Row struct {
+	Out
+	Enrollment string    `json:"enrollment,omitempty"` // empty: the clinic's
+	Status     Status    `json:"status"`
+	Tries      int       `json:"tries,omitempty"`     // hand-overs so far
+	NotBefore  time.Time `json:"not_before,omitzero"` // zero: at once
+	CarrierID  string    `json:"carrier_id,omitempty"`
+	Code       string    `json:"code,omitempty"` // of the last outcome
+	Seq        uint64    `json:"seq"`            // of the Intended event
+}
+
+// row is a Row as the fold handles it: the same JSON, with what the rules say
+// left as bytes.
+type row struct {
+	rawOut
+	Enrollment string    `json:"enrollment,omitempty"`
+	Status     Status    `json:"status"`
+	Tries      int       `json:"tries,omitempty"`
+	NotBefore  time.Time `json:"not_before,omitzero"`
+	CarrierID  string    `json:"carrier_id,omitempty"`
+	Code       string    `json:"code,omitempty"`
+	Seq        uint64    `json:"seq"`
+}
+
+func (c *core) row(key string) (*row, error) {
+	v := c.in(inOutbox).Get([]byte(key))
+	if v == nil {
+		return nil, nil
+	}
+	r := &row{}
+	if err := json.Unmarshal(v, r); err != nil {
+		return nil, fmt.Errorf("%w: read outbox row: %w", ErrDamaged, err)
+	}
+	return r, nil
+}
+
+func (f *fold) putRow(r *row) error {
+	if r.Status.final() {
+		r.To, r.Subject, r.Text, r.HTML, r.Decision, r.Next = "", "", "", "", nil, nil
+	}
+	v, err := toJSON(r)
+	if err != nil {
+		return fmt.Errorf("write outbox row: %w", err)
+	}
+	f.put(inOutbox, []byte(r.Key), v)
+	return nil
+}
+
+// waits puts a pending row among those waiting.
+func (f *fold) waits(r *row) error {
+	if !r.NotBefore.IsZero() && !inRange(r.NotBefore) {
+		return invalid("retry time is out of range")
+	}
+	f.put(inWaiting, waitKey(r.NotBefore, r.Seq), []byte(r.Key))
+	return nil
+}
+
+func (f *fold) intended() error {
+	out := f.body.Out
+	switch {
+	case out == nil || out.Key == "":
+		return invalid("needs a message with a key")
+	case len(out.Key) > maxKey || !utf8.ValidString(out.Key):
+		return invalid("message key cannot be kept")
+	case out.Next != nil && f.id == "":
+		return invalid("a message of the clinic has no next state")
+	case !out.NextDue.IsZero() && !inRange(out.NextDue):
+		return invalid("next due instant is out of range")
+	}
+	old, err := f.c.row(out.Key)
+	if err != nil {
+		return err
+	}
+	if old != nil && old.Status != TakenBack {
+		return fmt.Errorf("%w: message %q is %s", ErrKeyTaken, out.Key, old.Status)
+	}
+	r := &row{rawOut: *out, Enrollment: f.id, Status: Pending, Seq: f.seq}
+	if err := f.waits(r); err != nil {
+		return err
+	}
+	return f.putRow(r)
+}
+
+// its loads the row an event speaks of. Row and event must be of the same
+// subject: erasing one subject must not leave half of a message's history.
+func (f *fold) its() (*row, error) {
+	r, err := f.c.row(f.body.Key)
+	switch {
+	case err != nil:
+		return nil, err
+	case r == nil:
+		return nil, invalid("no message %q", f.body.Key)
+	case r.Enrollment != f.id:
+		return nil, invalid("message %q belongs to enrollment %q", f.body.Key, r.Enrollment)
+	}
+	return r, nil
+}
+
+// handedOut marks a message that is about to be handed over. With a daily
+// message its decision becomes final: the state moves to Next and the due
+// instant to NextDue. A decision made from another revision of the state than
+// the present one is void and refused, whoever appends it: a report may have
+// come in between.
+func (f *fold) handedOut() error {
+	r, err := f.its()
+	if err != nil {
+		return err
+	}
+	if r.Status != Pending {
+		return invalid("message %q is %s, not pending", r.Key, r.Status)
+	}
+	f.del(inWaiting, waitKey(r.NotBefore, r.Seq))
+	r.Status = Handed
+	r.Tries++
+	if r.Next != nil {
+		rev, err := f.now.rev()
+		if err != nil {
+			return err
+		}
+		if rev != r.Rev {
+			return invalid("message %q was decided from revision %d of the state, now %d", r.Key, r.Rev, rev)
+		}
+		f.now.State, f.change = r.Next, true
+		if !r.NextDue.IsZero() {
+			if err := f.due(r.NextDue); err != nil {
+				return err
+			}
+		}
+		r.Next, r.Decision = nil, nil
+	}
+	f.put(inHanded, []byte(r.Key), u64(f.seq))
+	return f.putRow(r)
+}
+
+func (f *fold) withdrawn() error {
+	r, err := f.its()
+	if err != nil {
+		return err
+	}
+	if r.Status != Pending {
+		return invalid("message %q is %s, not pending", r.Key, r.Status)
+	}
+	f.del(inWaiting, waitKey(r.NotBefore, r.Seq))
+	r.Status = TakenBack
+	return f.putRow(r)
+}
+
+// maySettle tells which outcomes a row can have.
+func maySettle(from, to Status) bool {
+	switch from {
+	case Pending:
+		return to == Expired
+	case Handed:
+		return to == Sent || to == Rejected || to == Unknown || to == Expired || to == retry
+	case Unknown: // somebody or something found out
+		return to == Sent || to == Rejected || to == retry
+	}
+	return false
+}
+
+func (f *fold) settled() error {
+	res := f.body.Result
+	if res == nil {
+		return invalid("needs a result")
+	}
+	r, err := f.its()
+	if err != nil {
+		return err
+	}
+	to := Status(res.Status)
+	if !maySettle(r.Status, to) {
+		return invalid("message %q is %s and cannot be settled as %q", r.Key, r.Status, to)
+	}
+	switch r.Status {
+	case Pending:
+		f.del(inWaiting, waitKey(r.NotBefore, r.Seq))
+	case Handed:
+		f.del(inHanded, []byte(r.Key))
+	}
+	r.Status, r.NotBefore, r.Code = to, time.Time{}, res.Code
+	if res.ID != "" {
+		r.CarrierID = res.ID
+	}
+	if to == retry {
+		r.Status, r.NotBefore = Pending, res.Retry
+		if err := f.waits(r); err != nil {
+			return err
+		}
+	}
+	return f.putRow(r)
+}
+
+// Row returns a message of the outbox, or nil.
+func (tx *Tx) Row(key string) (*Row, error) {
+	v := tx.c.in(inOutbox).Get([]byte(key))
+	if v == nil {
+		return nil, nil
+	}
+	r := &Row{}
+	if err := json.Unmarshal(v, r); err != nil {
+		return nil, fmt.Errorf("%w: read outbox row: %w", ErrDamaged, err)
+	}
+	return r, nil
+}
+
+// indexed returns a row that an index names.
+func (tx *Tx) indexed(key []byte) (Row, error) {
+	r, err := tx.Row(string(key))
+	if err != nil {
+		return Row{}, err
+	}
+	if r == nil {
+		return Row{}, fmt.Errorf("%w: an index names a message that is not there", ErrDamaged)
+	}
+	return *r, nil
+}
+
+// Waiting returns up to limit (0: all) pending messages whose NotBefore is
+// not after now: those without one first, in the order of their intents, then
+// the earliest.
+func (tx *Tx) Waiting(now time.Time, limit int) ([]Row, error) {
+	var rows []Row
+	cur := tx.c.in(inWaiting).Cursor()
+	for k, key := cur.First(); k != nil; k, key = cur.Next() {
+		if waitTime(k).After(now) || limit > 0 && len(rows) == limit {
+			break
+		}
+		r, err := tx.indexed(key)
+		if err != nil {
+			return nil, err
+		}
+		rows = append(rows, r)
+	}
+	return rows, nil
+}
+
+// NextWaiting returns the earliest NotBefore of all pending messages (zero:
+// at once), and false if none is pending.
+func (tx *Tx) NextWaiting() (time.Time, bool) {
+	k, _ := tx.c.in(inWaiting).Cursor().First()
+	if k == nil {
+		return time.Time{}, false
+	}
+	return waitTime(k), true
+}
+
+// HandedRows returns the messages that were marked as handed over and have no
+// outcome yet: while nothing is in flight, what a dead process left behind.
+func (tx *Tx) HandedRows() ([]Row, error) {
+	var rows []Row
+	cur := tx.c.in(inHanded).Cursor()
+	for k, _ := cur.First(); k != nil; k, _ = cur.Next() {
+		r, err := tx.indexed(k)
+		if err != nil {
+			return nil, err
+		}
+		rows = append(rows, r)
+	}
+	return rows, nil
+}

@@ -1,0 +1,112 @@
+package journal
+
+import (
+	"bytes"
+	"encoding/binary"
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"stepgate/rules"
+)
+
+// Person is one enrollment as the events so far leave it.
+type Person struct {
+	State rules.State `json:"state"`
+	Due   time.Time   `json:"due,omitzero"`   // whole seconds; zero: not due
+	Gone  bool        `json:"gone,omitempty"` // no longer in the clinic's files
+	Since time.Time   `json:"since"`          // first enrolled
+}
+
+// person is a Person as the fold handles it: the same JSON, with the state
+// left as bytes.
+type person struct {
+	State json.RawMessage `json:"state"`
+	Due   time.Time       `json:"due,omitzero"`
+	Gone  bool            `json:"gone,omitempty"`
+	Since time.Time       `json:"since"`
+}
+
+// rev is the state's revision.
+func (p *person) rev() (int, error) {
+	var s struct {
+		Rev int `json:"rev"`
+	}
+	if err := json.Unmarshal(p.State, &s); err != nil {
+		return 0, fmt.Errorf("%w: read state: %w", ErrDamaged, err)
+	}
+	return s.Rev, nil
+}
+
+func (c *core) person(id string) (*person, error) {
+	v := c.in(inPeople).Get([]byte(id))
+	if v == nil {
+		return nil, nil
+	}
+	p := &person{}
+	if err := json.Unmarshal(v, p); err != nil {
+		return nil, fmt.Errorf("%w: read person %q: %w", ErrDamaged, id, err)
+	}
+	return p, nil
+}
+
+func parsePerson(id, v []byte) (*Person, error) {
+	p := &Person{}
+	if err := json.Unmarshal(v, p); err != nil {
+		return nil, fmt.Errorf("%w: read person %q: %w", ErrDamaged, id, err)
+	}
+	return p, nil
+}
+
+// Person returns an enrollment, or nil if it never was one.
+func (tx *Tx) Person(id string) (*Person, error) {
+	v := tx.c.in(inPeople).Get([]byte(id))
+	if v == nil {
+		return nil, nil
+	}
+	return parsePerson([]byte(id), v)
+}
+
+// People calls fn with every enrollment, gone ones too, in order of id, and
+// stops at its first error.
+func (tx *Tx) People(fn func(id string, p *Person) error) error {
+	cur := tx.c.in(inPeople).Cursor()
+	for k, v := cur.First(); k != nil; k, v = cur.Next() {
+		p, err := parsePerson(k, v)
+		if err != nil {
+			return err
+		}
+		if err := fn(string(k), p); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// DueRow is one line of the due index.
+type DueRow struct {
+	ID string
+	At time.Time
+}
+
+// DueBy returns up to limit (0: all) enrollments due at or before now, the
+// earliest first. It reads no more than it returns.
+func (tx *Tx) DueBy(now time.Time, limit int) ([]DueRow, error) {
+	var rows []DueRow
+	if now.Unix() < 0 {
+		return nil, nil
+	}
+	end := u64(uint64(now.Unix()))
+	cur := tx.c.in(inDue).Cursor()
+	for k, _ := cur.First(); k != nil; k, _ = cur.Next() {
+		if len(k) <= 8 {
+			return nil, fmt.Errorf("%w: due index", ErrDamaged)
+		}
+		if bytes.Compare(k[:8], end) > 0 || limit > 0 && len(rows) == limit {
+			break
+		}
+		at := time.Unix(int64(binary.BigEndian.Uint64(k)), 0).UTC()
+		rows = append(rows, DueRow{ID: string(k[8:]), At: at})
+	}
+	return rows, nil
+}

@@ -1,0 +1,152 @@
+package journal
+
+import (
+	"bytes"
+	"crypto/aes"
+	"crypto/cipher"
+	"crypto/rand"
+	"crypto/sha256"
+	"encoding/binary"
+	"encoding/json"
+	"fmt"
+	"time"
+)
+
+const (
+	sidSize   = 16
+	keySize   = 32 // AES-256
+	nonceSize = 12
+	fixedSize = 1 + 32 + 8 + 8 + sidSize // of a record, up to the kind
+)
+
+// record is the metadata of one event, as it is chained.
+type record struct {
+	prev    [32]byte
+	seq     uint64
+	at      int64 // ns
+	sid     [sidSize]byte
+	kind    Kind
+	engine  string
+	payload [32]byte // SHA-256 of the stored payload
+}
+
+// metadata is the record without the hash of its payload: what the payload's
+// encryption is bound to.
+func (r *record) metadata() []byte {
+	b := make([]byte, 0, fixedSize+2+len(r.kind)+len(r.engine)+32)
+	b = append(b, recordVersion)
+	b = append(b, r.prev[:]...)
+	b = binary.BigEndian.AppendUint64(b, r.seq)
+	b = binary.BigEndian.AppendUint64(b, uint64(r.at))
+	b = append(b, r.sid[:]...)
+	b = append(append(b, byte(len(r.kind))), r.kind...)
+	return append(append(b, byte(len(r.engine))), r.engine...)
+}
+
+// parseRecord reads a record and refuses anything but the exact form.
+func parseRecord(b []byte) (record, error) {
+	var r record
+	if len(b) < fixedSize+2+32 {
+		return r, fmt.Errorf("%w: record has %d bytes", ErrDamaged, len(b))
+	}
+	if b[0] != recordVersion {
+		return r, fmt.Errorf("%w: record version %d", ErrFormat, b[0])
+	}
+	copy(r.prev[:], b[1:])
+	r.seq = binary.BigEndian.Uint64(b[33:])
+	r.at = int64(binary.BigEndian.Uint64(b[41:]))
+	copy(r.sid[:], b[49:])
+	rest := b[fixedSize:]
+	kind, rest, ok := cutString(rest)
+	engine, rest, ok2 := cutString(rest)
+	if !ok || !ok2 || len(rest) != 32 {
+		return r, fmt.Errorf("%w: record of event %d is cut short or too long", ErrDamaged, r.seq)
+	}
+	r.kind, r.engine = Kind(kind), engine
+	copy(r.payload[:], rest)
+	return r, nil
+}
+
+// cutString takes a string with its length before it off the front of b.
+func cutString(b []byte) (string, []byte, bool) {
+	if len(b) == 0 || len(b) < 1+int(b[0]) {
+		return "", nil, false
+	}
+	n := 1 + int(b[0])
+	return string(b[1:n]), b[n:], true
+}
+
+// time is when the event happened, UTC.
+func (r *record) time() time.Time { return time.Unix(0, r.at).UTC() }
+
+// errNoClinic: people can be erased, the clinic cannot.
+var errNoClinic = fmt.Errorf("%w: the clinic's own key is missing", ErrDamaged)
+
+// subject is who an event is about, with the cipher of their payloads.
+type subject struct {
+	sid   [sidSize]byte
+	aead  cipher.AEAD
+	fresh []byte // value for the subjects bucket, not written yet; else nil
+}
+
+func newSubject() (*subject, error) {
+	b := make([]byte, sidSize+keySize)
+	rand.Read(b) // never fails; ends the process if the system has no randomness
+	s, err := parseSubject(b)
+	if err != nil {
+		return nil, err
+	}
+	s.fresh = b
+	return s, nil
+}
+
+func parseSubject(b []byte) (*subject, error) {
+	if len(b) != sidSize+keySize {
+		return nil, fmt.Errorf("%w: subject has %d bytes", ErrDamaged, len(b))
+	}
+	block, err := aes.NewCipher(b[sidSize:])
+	if err != nil {
+		return nil, fmt.Errorf("make cipher: %w", err)
+	}
+	s := &subject{}
+	copy(s.sid[:], b)
+	s.aead, err = cipher.NewGCM(block)
+	if err != nil {
+		return nil, fmt.Errorf("make cipher: %w", err)
+	}
+	return s, nil
+}
+
+// seal encrypts a payload under the subject's key and completes the record.
+// It returns what goes into events and payloads.
+func (s *subject) seal(r *record, plain []byte) (rec, stored []byte) {
+	rec = r.metadata()
+	stored = make([]byte, nonceSize, nonceSize+len(plain)+s.aead.Overhead())
+	rand.Read(stored)
+	stored = s.aead.Seal(stored, stored[:nonceSize], plain, rec)
+	r.payload = sha256.Sum256(stored)
+	return append(rec, r.payload[:]...), stored
+}
+
+// open decrypts a stored payload.
+func (s *subject) open(r *record, stored []byte) ([]byte, error) {
+	if len(stored) < nonceSize {
+		return nil, fmt.Errorf("%w: payload of event %d is missing or cut short", ErrDamaged, r.seq)
+	}
+	plain, err := s.aead.Open(nil, stored[:nonceSize], stored[nonceSize:], r.metadata())
+	if err != nil {
+		return nil, fmt.Errorf("%w: payload of event %d does not decrypt", ErrDamaged, r.seq)
+	}
+	return plain, nil
+}
+
+// toJSON is the one JSON form of the file: compact, not escaped for HTML.
+func toJSON(v any) ([]byte, error) {
+	var b bytes.Buffer
+	enc := json.NewEncoder(&b)
+	enc.SetEscapeHTML(false)
+	if err := enc.Encode(v); err != nil {
+		return nil, err
+	}
+	return bytes.TrimSuffix(b.Bytes(), []byte("\n")), nil
+}

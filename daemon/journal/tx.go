@@ -1,0 +1,278 @@
+package journal
+
+import (
+	"fmt"
+	"strings"
+	"time"
+	"unicode/utf8"
+
+	bolt "go.etcd.io/bbolt"
+
+	"stepgate/rules"
+)
+
+// Tx is the journal inside one update or view. It must not be kept or used
+// by another goroutine. What it returns is copied and may be kept. Functions
+// handed to its iterators must not append.
+type Tx struct {
+	c        *core
+	writable bool
+	wrote    bool  // this update has changed something
+	broken   error // a write failed halfway: the transaction must not commit
+}
+
+// core is what the updates of one bbolt transaction share. All that is cached
+// lives and dies with the transaction, so that a rollback leaves nothing
+// stale behind.
+type core struct {
+	btx      *bolt.Tx
+	buckets  [bucketCount]*bolt.Bucket
+	subjects map[string]*subject
+	head     head
+	headRead bool
+	dirty    bool // head is to be written
+}
+
+func newCore(btx *bolt.Tx) *core {
+	return &core{btx: btx, subjects: map[string]*subject{}}
+}
+
+// in returns a bucket.
+func (c *core) in(id bucketID) *bolt.Bucket {
+	if c.buckets[id] == nil {
+		b := c.btx.Bucket(bucketNames[id])
+		if id == inEvents || id == inPayloads {
+			b.FillPercent = 0.95 // keys only ever grow, so pages need no room for more
+		}
+		c.buckets[id] = b
+	}
+	return c.buckets[id]
+}
+
+func (c *core) readHead() (head, error) {
+	if c.headRead {
+		return c.head, nil
+	}
+	h, err := parseHead(c.in(inMeta).Get(keyHead))
+	if err != nil {
+		return head{}, err
+	}
+	c.head, c.headRead = h, true
+	return h, nil
+}
+
+// flush writes what is written once a transaction only.
+func (c *core) flush() error {
+	if !c.dirty {
+		return nil
+	}
+	c.dirty = false
+	if err := c.in(inMeta).Put(keyHead, c.head.marshal()); err != nil {
+		return fmt.Errorf("write head: %w", err)
+	}
+	return nil
+}
+
+// subject returns whom an id stands for, or nil. The empty id is the clinic.
+func (c *core) subject(id string) (*subject, error) {
+	if id == "" {
+		id = keyClinic
+	}
+	if s, ok := c.subjects[id]; ok {
+		return s, nil
+	}
+	v := c.in(inSubjects).Get([]byte(id))
+	if v == nil && id == keyClinic {
+		return nil, errNoClinic
+	}
+	if v == nil {
+		return nil, nil
+	}
+	s, err := parseSubject(v)
+	if err != nil {
+		return nil, err
+	}
+	c.subjects[id] = s
+	return s, nil
+}
+
+// Append checks that the event fits what went before, writes it and applies
+// it. An event that does not fit is refused with [ErrInvalid] or
+// [ErrKeyTaken], and nothing of it is written. It returns the event's number,
+// counting from 1; Event.Seq is not looked at. Event.At is the caller's and
+// must be set.
+//
+// An event with State sets the person's state, one with Due the due instant
+// (nil leaves it, the zero time ends it); whoever is gone is never due. State
+// and Due need an enrollment, and one that was enrolled. Besides that:
+//
+//	Accepted   Files are the last accepted ones; each was given to PutFile. Clinic only.
+//	Enrolled   makes the person, or takes a gone one back; needs State.
+//	Removed    the person is gone and not due.
+//	Intended   Out waits as a Pending row; ErrKeyTaken unless the key is new or its row was withdrawn.
+//	HandedOut  Key: Pending to Handed, one try more; Next and NextDue of the row take effect.
+//	           Refused if the state's revision is not the row's Rev.
+//	Withdrawn  Key: Pending to TakenBack.
+//	Settled    Key: Handed to what Result says; "retry" is Pending again from Result.Retry on.
+//	           Pending may expire. Unknown may become sent, rejected or retry later.
+//	Heard      marks In's channel and id as seen; ErrKeyTaken if they were.
+//	Opted      sets or clears the opt-out of Contact. Clinic only.
+//
+// Events about a message have the same ID as its Intended event.
+func (tx *Tx) Append(e Event) (uint64, error) {
+	seq, err := tx.append(&e)
+	if err != nil {
+		return 0, fmt.Errorf("append %s for %q: %w", e.Kind, e.ID, err)
+	}
+	return seq, nil
+}
+
+func (tx *Tx) append(e *Event) (uint64, error) {
+	if !tx.writable {
+		return 0, errReadOnly
+	}
+	if tx.broken != nil {
+		return 0, tx.broken
+	}
+	if err := checkEvent(e); err != nil {
+		return 0, err
+	}
+	h, err := tx.c.readHead()
+	if err != nil {
+		return 0, err
+	}
+	plain, err := toJSON(inUTC(*e))
+	if err != nil {
+		return 0, fmt.Errorf("%w: %w", ErrInvalid, err)
+	}
+	// The payload is read back, and what was read is applied: a replay gets
+	// to see the same, whatever JSON makes of a value.
+	body, err := parseBody(plain)
+	if err != nil {
+		return 0, err
+	}
+	if e.Kind == Accepted {
+		if err := tx.haveFiles(e.Files); err != nil {
+			return 0, err
+		}
+	}
+	r := record{prev: h.hash, seq: h.seq + 1, at: e.At.UnixNano(), kind: e.Kind, engine: rules.Engine}
+	ops, err := tx.c.plan(&entry{seq: r.seq, at: r.time(), kind: e.Kind, id: e.ID, body: body})
+	if err != nil {
+		return 0, err
+	}
+	sub, err := tx.c.subject(e.ID)
+	if err == nil && sub == nil { // only Enrolled gets here for someone new
+		sub, err = newSubject()
+	}
+	if err != nil {
+		return 0, err
+	}
+
+	// Every check has passed. From here on a failure spoils the transaction.
+	tx.wrote = true
+	if err := tx.c.put(sub, &r, e.ID, plain, ops); err != nil {
+		tx.broken = fmt.Errorf("write event %d: %w", r.seq, err)
+		return 0, tx.broken
+	}
+	return r.seq, nil
+}
+
+// checkEvent refuses what the file could not hold.
+func checkEvent(e *Event) error {
+	switch {
+	case !e.Kind.known():
+		return fmt.Errorf("%w: no such kind of event", ErrInvalid)
+	case !inRange(e.At):
+		return fmt.Errorf("%w: time of the event is not set or out of range", ErrInvalid)
+	case strings.ContainsRune(e.ID, 0) || !utf8.ValidString(e.ID) || len(e.ID) > maxKey:
+		return fmt.Errorf("%w: enrollment id cannot be kept", ErrInvalid)
+	}
+	return nil
+}
+
+// inRange tells whether an index can hold a time: nanoseconds since 1970 in
+// 63 bits, less a day for rounding.
+func inRange(t time.Time) bool { return t.Unix() > 0 && t.Unix() < 1<<33 }
+
+// inUTC returns the event with its times in UTC, without touching what its
+// pointers show to.
+func inUTC(e Event) Event {
+	if e.Due != nil {
+		due := e.Due.UTC()
+		e.Due = &due
+	}
+	if e.Out != nil {
+		out := *e.Out
+		out.Made, out.Until, out.NextDue = out.Made.UTC(), out.Until.UTC(), out.NextDue.UTC()
+		e.Out = &out
+	}
+	if e.Result != nil {
+		res := *e.Result
+		res.Retry = res.Retry.UTC()
+		e.Result = &res
+	}
+	if e.In != nil {
+		in := *e.In
+		in.Came = in.Came.UTC()
+		e.In = &in
+	}
+	return e
+}
+
+// put writes one event and what follows from it.
+func (c *core) put(sub *subject, r *record, id string, plain []byte, ops []op) error {
+	if sub.fresh != nil {
+		if err := c.in(inSubjects).Put([]byte(id), sub.fresh); err != nil {
+			return err
+		}
+		sub.fresh = nil
+		c.subjects[id] = sub
+	}
+	r.sid = sub.sid
+	rec, stored := sub.seal(r, plain)
+	key := u64(r.seq)
+	if err := c.in(inEvents).Put(key, rec); err != nil {
+		return err
+	}
+	if err := c.in(inPayloads).Put(key, stored); err != nil {
+		return err
+	}
+	if err := c.in(inBySubject).Put(append(sub.sid[:], key...), []byte{}); err != nil {
+		return err
+	}
+	c.head, c.headRead, c.dirty = head{seq: r.seq, at: r.at, hash: hashOf(rec)}, true, true
+	return c.apply(ops)
+}
+
+// apply carries out what was planned.
+func (c *core) apply(ops []op) error {
+	for _, o := range ops {
+		var err error
+		if o.value == nil {
+			err = c.in(o.in).Delete(o.key)
+		} else {
+			err = c.in(o.in).Put(o.key, o.value)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// LastSeq is the number of the newest event; 0: there is none.
+func (tx *Tx) LastSeq() uint64 {
+	h, _ := tx.c.readHead() // a spoiled head is told by Append and Verify
+	return h.seq
+}
+
+// LastAt is the time of the newest event; zero: there is none. Clocks are set
+// back, so an older event may have a later time.
+func (tx *Tx) LastAt() time.Time {
+	h, _ := tx.c.readHead()
+	if h.seq == 0 {
+		return time.Time{}
+	}
+	return time.Unix(0, h.at).UTC()
+}

@@ -1,0 +1,272 @@
+package journal
+
+import (
+	"bytes"
+	"context"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+
+	bolt "go.etcd.io/bbolt"
+)
+
+// Report counts what Verify went through.
+type Report struct {
+	Events   int // in the chain
+	Subjects int // whose key is there, the clinic being one
+	Erased   int // events whose subject's key is gone, so that they stay unread
+	Files    int // kept files
+}
+
+// replayBatch is how many events a replay into a temporary file holds in
+// memory before it commits.
+const replayBatch = 5000
+
+// Verify reads the whole journal as it is now: the chain of the records, the
+// hash of every payload, the decryption of every payload whose key is there,
+// the index by subject, the kept files. Then it replays the events into a
+// temporary file beside the journal and compares what is derived byte for
+// byte. Updates go on meanwhile, except that one for which bbolt has to map a
+// longer file waits until Verify is done. What it finds wrong is [ErrDamaged].
+func (j *Journal) Verify() (Report, error) {
+	var rep Report
+	err := j.View(func(tx *Tx) (err error) {
+		fresh, err := newReplay(filepath.Dir(j.path))
+		if err != nil {
+			return err
+		}
+		defer func() { err = errors.Join(err, fresh.close()) }()
+		if err := tx.c.walk(&rep, fresh.apply); err != nil {
+			return err
+		}
+		if err := tx.c.checkFiles(&rep); err != nil {
+			return err
+		}
+		for id := firstDerived; id < bucketCount; id++ {
+			if err := same(id, tx.c.in(id), fresh.c.in(id)); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return rep, fmt.Errorf("verify journal: %w", err)
+	}
+	return rep, nil
+}
+
+// Rebuild drops everything derived and replays the events, in one commit. It
+// holds all that is derived in memory while it runs.
+func (j *Journal) Rebuild() error {
+	err := j.Update(context.Background(), func(tx *Tx) error {
+		tx.wrote = true
+		for id := firstDerived; id < bucketCount; id++ {
+			if err := tx.c.btx.DeleteBucket(bucketNames[id]); err != nil {
+				return err
+			}
+			if _, err := tx.c.btx.CreateBucket(bucketNames[id]); err != nil {
+				return err
+			}
+			tx.c.buckets[id] = nil
+		}
+		return tx.c.walk(&Report{}, func(e *entry) error { return tx.c.replay(e) })
+	})
+	if err != nil {
+		return fmt.Errorf("rebuild journal: %w", err)
+	}
+	return nil
+}
+
+// replay applies an event that is in the journal already.
+func (c *core) replay(e *entry) error {
+	ops, err := c.plan(e)
+	if err != nil {
+		return fmt.Errorf("%w: event %d (%s) does not replay: %w", ErrDamaged, e.seq, e.kind, err)
+	}
+	return c.apply(ops)
+}
+
+// walk goes through the chain from the first event to the head, checks all of
+// it, and calls fn with every event that can be read.
+func (c *core) walk(rep *Report, fn func(*entry) error) error {
+	who, err := c.everyone()
+	if err != nil {
+		return err
+	}
+	rep.Subjects = len(who.subjects)
+	end, err := c.readHead()
+	if err != nil {
+		return err
+	}
+	var at head // the event before
+	cur := c.in(inEvents).Cursor()
+	for k, rec := cur.First(); k != nil; k, rec = cur.Next() {
+		r, plain, err := c.link(at, k, rec, who)
+		if err != nil {
+			return err
+		}
+		at = head{seq: r.seq, at: r.at, hash: hashOf(rec)}
+		rep.Events++
+		if plain == nil {
+			rep.Erased++
+			continue
+		}
+		b, err := parseBody(plain)
+		if err != nil {
+			return err
+		}
+		if err := fn(&entry{seq: r.seq, at: r.time(), kind: r.kind, id: who.ids[r.sid], body: b}); err != nil {
+			return err
+		}
+	}
+	if at != end {
+		return fmt.Errorf("%w: the chain ends at event %d, the head says %d or another hash", ErrDamaged, at.seq, end.seq)
+	}
+	return c.checkStrays(rep.Events)
+}
+
+// link checks one event against the one before and returns its payload, nil
+// if its subject was erased.
+func (c *core) link(before head, key, rec []byte, who *everyone) (record, []byte, error) {
+	r, err := parseRecord(rec)
+	want := before.seq + 1
+	switch {
+	case err != nil:
+		return r, nil, fmt.Errorf("event %d: %w", want, err)
+	case !bytes.Equal(key, u64(want)) || r.seq != want:
+		return r, nil, fmt.Errorf("%w: event %d is missing or out of place", ErrDamaged, want)
+	case r.prev != before.hash:
+		return r, nil, fmt.Errorf("%w: event %d does not follow from the one before", ErrDamaged, want)
+	case !r.kind.known():
+		return r, nil, fmt.Errorf("%w: event %d is of a kind this program does not know", ErrFormat, want)
+	}
+	index := append(r.sid[:], key...)
+	if k, _ := c.in(inBySubject).Cursor().Seek(index); !bytes.Equal(k, index) {
+		return r, nil, fmt.Errorf("%w: event %d is missing in the index by subject", ErrDamaged, want)
+	}
+	stored, sub := c.in(inPayloads).Get(key), who.subject(r.sid)
+	if stored == nil && sub == nil {
+		return r, nil, nil
+	}
+	if hashOf(stored) != r.payload {
+		return r, nil, fmt.Errorf("%w: payload of event %d is missing or changed", ErrDamaged, want)
+	}
+	if sub == nil {
+		return r, nil, nil
+	}
+	plain, err := sub.open(&r, stored)
+	return r, plain, err
+}
+
+// checkStrays finds payloads and index lines without an event; every event
+// has been found to have its own.
+func (c *core) checkStrays(events int) error {
+	lines := 0
+	cur := c.in(inBySubject).Cursor()
+	for k, _ := cur.First(); k != nil; k, _ = cur.Next() {
+		lines++
+	}
+	if lines != events {
+		return fmt.Errorf("%w: the index by subject has %d lines for %d events", ErrDamaged, lines, events)
+	}
+	cur = c.in(inPayloads).Cursor()
+	for k, _ := cur.First(); k != nil; k, _ = cur.Next() {
+		if len(k) != 8 || binary.BigEndian.Uint64(k) == 0 || binary.BigEndian.Uint64(k) > uint64(events) {
+			return fmt.Errorf("%w: a payload belongs to no event", ErrDamaged)
+		}
+	}
+	return nil
+}
+
+func (c *core) checkFiles(rep *Report) error {
+	cur := c.in(inFiles).Cursor()
+	for k, v := cur.First(); k != nil; k, v = cur.Next() {
+		if h := hashOf(v); !bytes.Equal(k, h[:]) {
+			return fmt.Errorf("%w: content of kept file %x does not match", ErrDamaged, k)
+		}
+		rep.Files++
+	}
+	return nil
+}
+
+// same compares two derived buckets byte for byte.
+func same(id bucketID, stored, fresh *bolt.Bucket) error {
+	a, b := stored.Cursor(), fresh.Cursor()
+	ak, av := a.First()
+	bk, bv := b.First()
+	for ak != nil || bk != nil {
+		if !bytes.Equal(ak, bk) || !bytes.Equal(av, bv) {
+			return fmt.Errorf("%w: bucket %s is not what the events give", ErrDamaged, bucketNames[id])
+		}
+		ak, av = a.Next()
+		bk, bv = b.Next()
+	}
+	return nil
+}
+
+// replayFile is a temporary database that events are replayed into.
+type replayFile struct {
+	db  *bolt.DB
+	btx *bolt.Tx
+	c   *core
+	n   int // events since the last commit
+}
+
+// newReplay makes the file in a folder, which guards it as well as it guards
+// the journal. Its name is taken away at once where the system allows.
+func newReplay(dir string) (*replayFile, error) {
+	f, err := os.CreateTemp(dir, ".verify-*")
+	if err != nil {
+		return nil, fmt.Errorf("make replay file: %w", err)
+	}
+	path := f.Name()
+	defer func() { _ = os.Remove(path) }() // so that even a kill leaves nothing behind
+	if err := f.Close(); err != nil {
+		return nil, fmt.Errorf("make replay file: %w", err)
+	}
+	db, err := bolt.Open(path, 0o600, &bolt.Options{NoSync: true, NoFreelistSync: true, FreelistType: bolt.FreelistMapType})
+	if err != nil {
+		return nil, fmt.Errorf("make replay file: %w", err)
+	}
+	r := &replayFile{db: db}
+	if err := r.begin(); err != nil {
+		return nil, errors.Join(err, r.close())
+	}
+	for id := firstDerived; id < bucketCount; id++ {
+		if _, err := r.btx.CreateBucket(bucketNames[id]); err != nil {
+			return nil, errors.Join(fmt.Errorf("make replay file: %w", err), r.close())
+		}
+	}
+	return r, nil
+}
+
+func (r *replayFile) begin() error {
+	btx, err := r.db.Begin(true)
+	if err != nil {
+		return fmt.Errorf("replay: %w", err)
+	}
+	r.btx, r.c, r.n = btx, newCore(btx), 0
+	return nil
+}
+
+func (r *replayFile) apply(e *entry) error {
+	if r.n == replayBatch {
+		if err := r.btx.Commit(); err != nil {
+			return fmt.Errorf("replay: %w", err)
+		}
+		if err := r.begin(); err != nil {
+			return err
+		}
+	}
+	r.n++
+	return r.c.replay(e)
+}
+
+func (r *replayFile) close() error {
+	if r.btx != nil {
+		_ = r.btx.Rollback() // fails only if it is closed already
+	}
+	return r.db.Close()
+}

@@ -1,0 +1,302 @@
+package journal
+
+import (
+	"encoding/binary"
+	"errors"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	bolt "go.etcd.io/bbolt"
+)
+
+// filled is a journal with something in every bucket.
+func filled(t testing.TB, path string) *Journal {
+	t.Helper()
+	j := open(t, path)
+	err := j.Update(t.Context(), func(tx *Tx) error {
+		hash, err := tx.PutFile([]byte("clinic: Elm Street Foot Care\n"))
+		if err != nil {
+			return err
+		}
+		return firstErr(tx.Append(Event{Kind: Accepted, At: day, Files: []FileRef{{Path: "stepgate.yaml", Hash: hash}}}))
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	mustAdd(t, j, enroll("p1", day), enroll("p2", day), daily("p1", "a"), daily("p2", "b"), handed("p1", "a"),
+		Event{Kind: Heard, ID: "p2", In: &In{Channel: "sms", ID: "SM1", From: "+12025550142"}},
+		Event{Kind: Opted, Contact: []byte("hash"), OptOut: true})
+	return j
+}
+
+// copyOf closes a journal and opens a copy that may be damaged freely.
+func copyOf(t *testing.T, j *Journal) *Journal {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "copy.db")
+	err := j.db.View(func(btx *bolt.Tx) error { return btx.CopyFile(path, 0o600) })
+	if err != nil {
+		t.Fatal(err)
+	}
+	k, err := Open(path, Options{NoSync: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		checkPages(t, k)
+		if err := k.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	return k
+}
+
+// flip changes the byte at i of a value; negative i counts from its end.
+func flip(b *bolt.Bucket, key []byte, i int) error {
+	v := append([]byte{}, b.Get(key)...)
+	if i < 0 {
+		i += len(v)
+	}
+	v[i] ^= 1
+	return b.Put(key, v)
+}
+
+func swap(b *bolt.Bucket, x, y []byte) error {
+	vx, vy := append([]byte{}, b.Get(x)...), append([]byte{}, b.Get(y)...)
+	return errors.Join(b.Put(x, vy), b.Put(y, vx))
+}
+
+func TestDamageIsFound(t *testing.T) {
+	j := filled(t, filepath.Join(t.TempDir(), "journal.db"))
+	type buckets = func(bucketID) *bolt.Bucket
+	first := func(b *bolt.Bucket) []byte { k, _ := b.Cursor().First(); return append([]byte{}, k...) }
+	cases := map[string]func(b buckets) error{
+		"payload byte":     func(b buckets) error { return flip(b(inPayloads), u64(4), 20) },
+		"nonce byte":       func(b buckets) error { return flip(b(inPayloads), u64(4), 0) },
+		"payload gone":     func(b buckets) error { return b(inPayloads).Delete(u64(4)) },
+		"payloads swapped": func(b buckets) error { return swap(b(inPayloads), u64(4), u64(5)) },
+		"stray payload":    func(b buckets) error { return b(inPayloads).Put(u64(99), []byte("x")) },
+		"record gone":      func(b buckets) error { return b(inEvents).Delete(u64(4)) },
+		"newest gone": func(b buckets) error {
+			return errors.Join(b(inEvents).Delete(u64(8)), b(inPayloads).Delete(u64(8)))
+		},
+		"records swapped": func(b buckets) error { return swap(b(inEvents), u64(4), u64(5)) },
+		"events swapped": func(b buckets) error {
+			return errors.Join(swap(b(inEvents), u64(4), u64(5)), swap(b(inPayloads), u64(4), u64(5)))
+		},
+		"index line gone":  func(b buckets) error { return b(inBySubject).Delete(first(b(inBySubject))) },
+		"stray index line": func(b buckets) error { return b(inBySubject).Put([]byte("abc"), []byte{}) },
+		"head":             func(b buckets) error { return flip(b(inMeta), keyHead, 20) },
+		"head cut":         func(b buckets) error { return b(inMeta).Put(keyHead, []byte{1}) },
+		"kept file":        func(b buckets) error { return flip(b(inFiles), first(b(inFiles)), 3) },
+		"wrong key":        func(b buckets) error { return flip(b(inSubjects), []byte("p1"), -1) },
+		"clinic's key":     func(b buckets) error { return b(inSubjects).Delete([]byte(keyClinic)) },
+		"person":           func(b buckets) error { return b(inPeople).Delete([]byte("p1")) },
+		"due":              func(b buckets) error { return b(inDue).Put(dueKey(day, "p1"), []byte{}) },
+		"outbox":           func(b buckets) error { return flip(b(inOutbox), []byte("a"), 30) },
+		"waiting":          func(b buckets) error { return b(inWaiting).Delete(first(b(inWaiting))) },
+		"handed":           func(b buckets) error { return b(inHanded).Delete([]byte("a")) },
+		"seen":             func(b buckets) error { return flip(b(inSeen), first(b(inSeen)), 7) },
+		"opt-out":          func(b buckets) error { return b(inOptOut).Delete([]byte("hash")) },
+		"accepted":         func(b buckets) error { return b(inAccepted).Delete(keyAccepted) },
+	}
+	for name, damage := range cases {
+		t.Run(name, func(t *testing.T) {
+			k := copyOf(t, j)
+			if _, err := k.Verify(); err != nil {
+				t.Fatalf("undamaged copy: %v", err)
+			}
+			poke(t, k, damage)
+			if _, err := k.Verify(); !errors.Is(err, ErrDamaged) {
+				t.Errorf("verify: %v, want ErrDamaged", err)
+			}
+		})
+	}
+}
+
+// Every byte of a record counts.
+func TestEveryRecordByte(t *testing.T) {
+	k := copyOf(t, filled(t, filepath.Join(t.TempDir(), "journal.db")))
+	var size int
+	poke(t, k, func(b func(bucketID) *bolt.Bucket) error { size = len(b(inEvents).Get(u64(4))); return nil })
+	for i := range size {
+		change := func(b func(bucketID) *bolt.Bucket) error { return flip(b(inEvents), u64(4), i) }
+		poke(t, k, change)
+		if _, err := k.Verify(); !errors.Is(err, ErrDamaged) && !errors.Is(err, ErrFormat) {
+			t.Errorf("byte %d of %d: %v", i, size, err)
+		}
+		poke(t, k, change) // back
+	}
+	checkWhole(t, k)
+}
+
+// erase does by hand what erasing will do: the subject's key and payloads go,
+// and what is derived is made anew.
+func erase(t testing.TB, j *Journal, id string) {
+	t.Helper()
+	poke(t, j, func(b func(bucketID) *bolt.Bucket) error {
+		sid := append([]byte{}, b(inSubjects).Get([]byte(id))[:sidSize]...)
+		err := b(inSubjects).Delete([]byte(id))
+		cur := b(inBySubject).Cursor()
+		for k, _ := cur.Seek(sid); len(k) > sidSize && string(k[:sidSize]) == string(sid); k, _ = cur.Next() {
+			err = errors.Join(err, b(inPayloads).Delete(k[sidSize:]))
+		}
+		return err
+	})
+	if err := j.Rebuild(); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func TestErased(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "journal.db")
+	j := filled(t, path)
+	before := checkWhole(t, j)
+	if want := (Report{Events: 8, Subjects: 3, Files: 1}); before != want {
+		t.Fatalf("report %+v, want %+v", before, want)
+	}
+	erase(t, j, "p1")
+	if rep, want := checkWhole(t, j), (Report{Events: 8, Subjects: 2, Erased: 3, Files: 1}); rep != want {
+		t.Errorf("report %+v, want %+v", rep, want)
+	}
+	view(t, j, func(tx *Tx) error {
+		p, err := tx.Person("p1")
+		if p != nil || err != nil {
+			t.Errorf("erased person: %+v, %v", p, err)
+		}
+		if !tx.OptedOut([]byte("hash")) {
+			t.Error("the opt-out went with the person")
+		}
+		n := 0
+		err = tx.All(func(e Event) error {
+			n++
+			if e.ID == "p1" {
+				t.Errorf("erased event %d is readable", e.Seq)
+			}
+			return nil
+		})
+		if n != 5 {
+			t.Errorf("%d events readable, want 5", n)
+		}
+		return errors.Join(err, tx.Events("p1", func(Event) error { return errors.New("erased event") }))
+	})
+	mustAdd(t, j, enroll("p1", day)) // somebody new, as far as the file knows
+	if rep := checkWhole(t, j); rep.Subjects != 3 || rep.Erased != 3 {
+		t.Errorf("report %+v", rep)
+	}
+}
+
+// Nothing of a person is in the clear in what outlives erasing.
+func TestRecordNamesNobody(t *testing.T) {
+	j := filled(t, filepath.Join(t.TempDir(), "journal.db"))
+	mustAdd(t, j, enroll("enrollment-7", day), daily("enrollment-7", "c"))
+	poke(t, j, func(b func(bucketID) *bolt.Bucket) error {
+		for _, id := range []bucketID{inEvents, inPayloads, inBySubject} {
+			cur := b(id).Cursor()
+			for k, v := cur.First(); k != nil; k, v = cur.Next() {
+				for _, word := range []string{"enrollment-7", "robin", "2025550142"} {
+					if strings.Contains(string(k)+string(v), word) {
+						t.Errorf("%s holds %q", bucketNames[id], word)
+					}
+				}
+			}
+		}
+		return nil
+	})
+}
+
+func TestRebuild(t *testing.T) {
+	j := filled(t, filepath.Join(t.TempDir(), "journal.db"))
+	poke(t, j, func(b func(bucketID) *bolt.Bucket) error {
+		return errors.Join(b(inPeople).Put([]byte("ghost"), []byte("{}")), b(inOutbox).Delete([]byte("a")),
+			b(inDue).Put(dueKey(day, "ghost"), []byte{}))
+	})
+	if _, err := j.Verify(); !errors.Is(err, ErrDamaged) {
+		t.Fatalf("verify: %v", err)
+	}
+	if err := j.Rebuild(); err != nil {
+		t.Fatal(err)
+	}
+	checkWhole(t, j)
+	mustAdd(t, j, Event{Kind: Settled, ID: "p1", Key: "a", Result: &Result{Status: "sent"}})
+
+	// A chain that does not hold is no ground to build on: all stays as it is.
+	k := copyOf(t, j)
+	poke(t, k, func(b func(bucketID) *bolt.Bucket) error { return flip(b(inPayloads), u64(4), 20) })
+	if err := k.Rebuild(); !errors.Is(err, ErrDamaged) {
+		t.Errorf("rebuild over a damaged chain: %v", err)
+	}
+	view(t, k, func(tx *Tx) error {
+		if p, err := tx.Person("p1"); p == nil || err != nil {
+			t.Errorf("a failed rebuild lost somebody: %v", err)
+		}
+		return nil
+	})
+}
+
+// A replay longer than one commit of the temporary file, while updates go on.
+// The folder holds nothing but the journal afterwards.
+func TestLongVerify(t *testing.T) {
+	dir := t.TempDir()
+	j := open(t, filepath.Join(dir, "journal.db"))
+	const n = replayBatch + 10
+	err := j.Update(t.Context(), func(tx *Tx) error {
+		if _, err := tx.Append(at(enroll("p1", day))); err != nil {
+			return err
+		}
+		for i := range n {
+			due := day.Add(time.Duration(i) * time.Second)
+			if _, err := tx.Append(Event{Kind: Skipped, ID: "p1", At: due, Due: &due}); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	errc := make(chan error)
+	go func() { errc <- add(j, Event{Kind: Noted, Note: "meanwhile"}) }()
+	rep, err := j.Verify()
+	if err := errors.Join(err, <-errc); err != nil {
+		t.Fatal(err)
+	}
+	if rep.Events != n+1 && rep.Events != n+2 {
+		t.Errorf("report %+v", rep)
+	}
+	if left, err := os.ReadDir(dir); err != nil || len(left) != 1 {
+		t.Errorf("folder holds %v, %v", left, err)
+	}
+}
+
+func at(e Event) Event { e.At = day; return e }
+
+// The record's layout, byte by byte, as format.go has it.
+func TestRecordLayout(t *testing.T) {
+	r := record{seq: 0x0102, at: 0x0304, kind: "heard", engine: "1"}
+	r.prev[0], r.sid[15], r.payload[31] = 0xaa, 0xbb, 0xcc
+	b := append(r.metadata(), r.payload[:]...)
+	want := []byte{1, 0xaa}
+	want = append(want, make([]byte, 31)...)
+	want = binary.BigEndian.AppendUint64(want, 0x0102)
+	want = binary.BigEndian.AppendUint64(want, 0x0304)
+	want = append(append(want, make([]byte, 15)...), 0xbb)
+	want = append(append(append(want, 5), "heard"...), 1, '1')
+	want = append(append(want, make([]byte, 31)...), 0xcc)
+	if string(b) != string(want) {
+		t.Errorf("got  %x\nwant %x", b, want)
+	}
+	if got, err := parseRecord(b); err != nil || got != r {
+		t.Errorf("parsed %+v, %v", got, err)
+	}
+	for n := range b {
+		if _, err := parseRecord(b[:n]); err == nil {
+			t.Errorf("a record cut to %d bytes was read", n)
+		}
+	}
+	if _, err := parseRecord(append(b, 0)); err == nil {
+		t.Error("a record with a byte more was read")
+	}
+}
