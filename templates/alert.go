@@ -1,0 +1,129 @@
+package templates
+
+import (
+	"fmt"
+	"strings"
+
+	"stepgate/rules"
+)
+
+// AlertData is what an alert tells the clinician. Everything but Notice.Kind
+// may be empty; what is not known is left out.
+type AlertData struct {
+	Language string // of the clinician; empty: English
+	ID       string // enrollment; empty: not about a patient
+	Name     string // to greet by
+	Notice   rules.Notice
+	On       rules.Date   // the local date it happened
+	Quote    string       // the patient's own words
+	Why      rules.Reason // the decision behind it; no code: left out
+	State    string       // as [Set.State] says it
+	Detail   string       // what else is known: problems of files, a carrier's code, a stranger's contact
+	Paused   bool         // exercise messages are stopped now
+	NoAnswer bool         // no answer can go out to the patient, who has opted out or can't be reached
+	File     string       // where the enrollment's entries are written
+	Today    rules.Date   // for the entry to add
+}
+
+// alert is what the alert templates see.
+type alert struct {
+	ID, Name, Who, File  string
+	Short, What, Did, Do string
+	Words                string // the danger words
+	Quote, Clinic        string
+	Detail               []string // line by line
+	Why, State           string
+	Score                *int
+	On, Since            rules.Date
+	Paused, NoAnswer     bool
+	Entries              []entry
+	Title, Lang          string
+}
+
+// entry is a line the clinician can add to an enrollment's file.
+type entry struct{ Lead, Line string }
+
+// entriesFor are the entries that may answer a notice.
+var entriesFor = map[rules.NoticeKind][]rules.EntryKind{
+	rules.NoticeRedFlag:    {rules.EntryRelease},
+	rules.NoticePause:      {rules.EntryRelease},
+	rules.NoticeWrong:      {rules.EntryConfirm},
+	rules.NoticeContact:    {rules.EntryConfirm},
+	rules.NoticeHeldLong:   {rules.EntryHold},
+	rules.NoticeSecondBack: {rules.EntryHold},
+}
+
+// quoteMax is how much of a patient's words an alert carries, in characters.
+const quoteMax = 1000
+
+// Alert renders a message to the clinician: what was reported, what Stepgate
+// did, why, and what the clinician can do, with the entry to add where one
+// helps. The patient's words stay as they came, whatever their alphabet.
+func (s *Set) Alert(c Clinic, a AlertData) Message {
+	l := s.in(a.Language)
+	v := alert{
+		ID: a.ID, Name: a.Name, File: a.File, Words: wordsOf(a.Notice.Flags),
+		Quote: quote(a.Quote), Clinic: c.Name, State: a.State, Score: a.Notice.Score,
+		On: a.On, Since: a.Notice.Since, Paused: a.Paused, NoAnswer: a.NoAnswer, Lang: l.code,
+	}
+	v.Who = v.Name
+	switch {
+	case v.Name == "":
+		v.Name, v.Who = v.ID, v.ID
+	case v.ID != "":
+		v.Who = fmt.Sprintf("%s (%s)", v.Name, v.ID)
+	}
+	if v.File == "" {
+		v.File = "enrollments.yaml"
+	}
+	if a.Why.Code != "" {
+		v.Why = s.Why(a.Language, a.Why)
+	}
+	for line := range strings.Lines(a.Detail) {
+		v.Detail = append(v.Detail, strings.TrimSpace(line))
+	}
+	if kind := string(a.Notice.Kind); l.text.Lookup("short/"+kind) != nil {
+		v.Short, v.What = l.line("short/"+kind, v), l.line("what/"+kind, v)
+		v.Did, v.Do = l.line("did/"+kind, v), l.line("do/"+kind, v)
+	} else { // a kind this version does not know still reaches the clinician
+		v.Short, v.What = kind, kind
+	}
+	v.Entries = l.entries(a, v)
+	v.Title = l.line("subject/alert", v)
+	return Message{Subject: v.Title, Text: l.lines("alert", v), HTML: l.html("mail/alert", v)}
+}
+
+func (l *language) entries(a AlertData, v alert) []entry {
+	var out []entry
+	if a.ID == "" || a.Today == 0 {
+		return nil
+	}
+	for _, kind := range entriesFor[a.Notice.Kind] {
+		if kind == rules.EntryRelease && !a.Paused {
+			continue // nothing to release
+		}
+		out = append(out, entry{
+			Lead: l.line("entry/"+string(kind), v),
+			Line: fmt.Sprintf("- {%s: %s, by: %s}", kind, a.Today, l.line("entry by", nil)),
+		})
+	}
+	return out
+}
+
+// wordsOf names danger words, each in quotation marks.
+func wordsOf(flags []rules.RedFlag) string {
+	var names []string
+	for _, f := range flags {
+		names = append(names, fmt.Sprintf("%q", f.Name))
+	}
+	return strings.Join(names, ", ")
+}
+
+// quote is a patient's text on one line, cut where it is very long.
+func quote(s string) string {
+	s = strings.Join(strings.Fields(s), " ")
+	if r := []rune(s); len(r) > quoteMax {
+		s = string(r[:quoteMax]) + " ..."
+	}
+	return s
+}

@@ -1,0 +1,23 @@
+// Package templates holds every word a person reads: the messages to patients
+// and to the clinician, by language, and the vocabulary replies are read with.
+//
+// A language is a folder with a words.yaml:
+//
+//	en/words.yaml      weekdays, months, units and their plurals
+//	en/daily.tmpl      the daily text and the first text
+//	en/answers.tmpl    one template for each part of an answer
+//	en/clinician.tmpl  reasons and states
+//	en/alerts.tmpl     alerts to the clinician
+//	en/mail.tmpl       the HTML around the same words
+//	en/reply.yaml      the words and letters patients answer with
+//
+// [New] refuses a language that lacks a key, so a message can't fail for a
+// missing word at half past eight in the morning. Nothing is decided here: what
+// to say comes in from package rules, how to say it is in the folders, and the
+// Go files only fit numbers, dates and parts together.
+//
+// A patient's text stays in the GSM-7 alphabet, because one character outside
+// it more than halves what fits into an SMS segment. It never names a score,
+// a set or a dose, and says that something waits because of pain only where
+// that is the reason.
+package templates

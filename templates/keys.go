@@ -1,0 +1,74 @@
+package templates
+
+import (
+	"slices"
+
+	"stepgate/rules"
+)
+
+// The keys that every language must have a template for. A test compares the
+// lists with the constants of package rules.
+
+// parts are the parts of an answer, in the order in which they are said.
+var parts = []rules.Part{
+	rules.SayEmergency, rules.SayUrgent, rules.SayClinic, rules.SayPause, rules.SayStepBack,
+	rules.SayHold, rules.SaySkin, rules.SayStillPaused, rules.SayClearing, rules.SayScore,
+	rules.SayFirstStep, rules.SayDone, rules.SaySome, rules.SayWear, rules.SayAskNumber,
+	rules.SayWhyNot, rules.SayAway, rules.SayAwayLong, rules.SayHow, rules.SayNoHow,
+	rules.SayCall, rules.SayAskStop, rules.SayPassedOn, rules.SayUnread, rules.SayNotYet,
+	rules.SayEnded, rules.SayWrong, rules.SayStranger, rules.SayStopped, rules.SayStarted, rules.SayHelp,
+}
+
+var codes = []rules.Code{
+	rules.FirstDay, rules.NotBegun, rules.Paused, rules.StepBack, rules.BlockAgain,
+	rules.PainHeld, rules.ClinicHeld, rules.AwayCode, rules.OptedOut, rules.Suspended,
+	rules.NoConsent, rules.Unheard, rules.NotSent, rules.Capped, rules.Waiting,
+	rules.TableEnd, rules.Tick, rules.Discharged, rules.Released,
+	rules.WearNone, rules.SkinOut, rules.SkinBack, rules.SkinWaits, rules.NotToday,
+	rules.WoreLittle, rules.WearQuiet, rules.WearFull,
+}
+
+var notices = []rules.NoticeKind{
+	rules.NoticeRedFlag, rules.NoticeDenied, rules.NoticePause, rules.NoticeSkin,
+	rules.NoticeCall, rules.NoticeWrong, rules.NoticeOptOut, rules.NoticeOptIn,
+	rules.NoticeUnread, rules.NoticeAskStop, rules.NoticeSilent, rules.NoticeHeldLong,
+	rules.NoticeSecondBack, rules.NoticeContact, rules.NoticeUnknownSent,
+	rules.NoticeStranger, rules.NoticeGone, rules.NoticeBadFiles, rules.NoticeSender,
+}
+
+var states = []rules.InState{
+	rules.InDischarged, rules.InFinished, rules.InOptedOut, rules.InSuspended,
+	rules.InPaused, rules.InAway, rules.InEased, rules.InHeld, rules.InWaiting,
+	rules.InMaintenance, rules.InActive,
+}
+
+// textKeys are the templates of plain text; mailKeys those of HTML.
+func textKeys() []string {
+	keys := []string{
+		"daily", "first", "greet", "from", "note", "dose", "amount", "all alike", "all sessions",
+		"wear", "ask", "subject/daily", "contact/full", "contact/short", "no exercises", "part/how list", "then ask", "caution",
+		"subject/answer", "subject/alert", "alert", "entry by", "state",
+	}
+	for _, p := range parts {
+		keys = append(keys, "part/"+string(p))
+	}
+	for _, c := range codes {
+		keys = append(keys, "why/"+string(c))
+	}
+	for _, n := range notices {
+		keys = append(keys, "short/"+string(n), "what/"+string(n), "did/"+string(n), "do/"+string(n))
+	}
+	for _, kinds := range entriesFor {
+		for _, k := range kinds {
+			if key := "entry/" + string(k); !slices.Contains(keys, key) {
+				keys = append(keys, key)
+			}
+		}
+	}
+	for _, s := range states {
+		keys = append(keys, "state/"+string(s))
+	}
+	return keys
+}
+
+func mailKeys() []string { return []string{"mail/daily", "mail/answer", "mail/alert"} }

@@ -1,0 +1,76 @@
+package templates
+
+import (
+	"html"
+	htmltemplate "html/template"
+	"regexp"
+	"strings"
+)
+
+// dailyPage is what the page of a daily mail sees: sentences in the words of
+// the text templates, and the exercises with all that is known of them.
+type dailyPage struct {
+	Lang    string
+	Title   string
+	Greet   string
+	From    string // the first mail: who writes
+	Note    string
+	Items   []item
+	Caution string
+	Wear    string
+	Ask     string
+	Contact string
+	Clinic  string
+}
+
+func (l *language) dailyMail(v day) string {
+	page := dailyPage{
+		Lang:    l.code,
+		Title:   l.line("subject/daily", v),
+		Note:    l.line("note", v),
+		Items:   v.Items,
+		Wear:    l.line("wear", v),
+		Ask:     l.line("ask", v),
+		Contact: l.line("contact/full", v.Clinic),
+		Clinic:  v.Clinic.Name,
+	}
+	if v.Name != "" {
+		page.Greet = l.line("greet", v.Name)
+	}
+	if v.First {
+		page.From = l.line("from", v)
+	}
+	if len(v.Items) > 0 {
+		page.Caution = l.line("caution", v)
+	}
+	return l.html("mail/daily", page)
+}
+
+// answerPage is what the page of an answer sees.
+type answerPage struct {
+	Lang, Title string
+	Lines       []string
+}
+
+func (l *language) answerMail(title string, lines []string) string {
+	return l.html("mail/answer", answerPage{Lang: l.code, Title: title, Lines: lines})
+}
+
+// unbroken finds the numbers that read badly when a line ends inside them:
+// phone numbers and ranges such as 0-10.
+var unbroken = regexp.MustCompile(`\+?\d+(?:[- ]\d+)+`)
+
+// keepNumbers escapes a sentence for a page and keeps its numbers on one line.
+func keepNumbers(s string) htmltemplate.HTML {
+	var b strings.Builder
+	at := 0
+	for _, m := range unbroken.FindAllStringIndex(s, -1) {
+		b.WriteString(html.EscapeString(s[at:m[0]]))
+		b.WriteString(`<span style="white-space:nowrap;">`)
+		b.WriteString(html.EscapeString(s[m[0]:m[1]]))
+		b.WriteString(`</span>`)
+		at = m[1]
+	}
+	b.WriteString(html.EscapeString(s[at:]))
+	return htmltemplate.HTML(b.String()) // every piece is escaped above
+}

@@ -1,0 +1,94 @@
+package templates
+
+import (
+	"fmt"
+	"time"
+
+	"stepgate/rules"
+)
+
+// rehearse renders every message once with nothing filled in and once with
+// everything, so that a template that can't be rendered is found at the start
+// and not when somebody waits for it. It returns what went wrong.
+func (s *Set) rehearse() []error {
+	var problems []error
+	try := func(what, lang string, render func()) {
+		defer func() {
+			if r := recover(); r != nil {
+				problems = append(problems, fmt.Errorf("language %s: %s: %v", lang, what, r))
+			}
+		}()
+		render()
+	}
+	for _, lang := range s.Languages() {
+		for _, full := range []bool{false, true} {
+			m := mock(lang, full)
+			for _, ask := range []rules.Question{rules.AskNothing, rules.AskPain, rules.AskPainNow, rules.AskFirstStep} {
+				for _, first := range []bool{false, true} {
+					m.decision.Ask, m.decision.First, m.answer.Ask = ask, first, ask
+					try("daily", lang, func() { s.Daily(m.clinic, m.patient, m.program, m.decision) })
+				}
+				short := s.in(lang).day(m.clinic, m.patient, m.program, m.decision)
+				short.Short = true
+				for _, key := range []string{"daily", "first"} {
+					try("short "+key, lang, func() { s.in(lang).lines(key, short) })
+				}
+				for _, part := range parts {
+					m.answer.Parts = []rules.Part{part}
+					try(string(part), lang, func() { s.Answer(m.clinic, m.patient, m.program, m.answer) })
+				}
+			}
+			for _, code := range codes {
+				m.reason.Code = code
+				try(string(code), lang, func() { s.Why(lang, m.reason) })
+			}
+			for _, kind := range notices {
+				m.alert.Notice.Kind = kind
+				try(string(kind), lang, func() { s.Alert(m.clinic, m.alert) })
+			}
+			for _, state := range states {
+				m.decision.State = state
+				try(string(state), lang, func() { s.State(m.decision) })
+			}
+		}
+	}
+	return problems
+}
+
+// mocked is one of everything that is rendered.
+type mocked struct {
+	clinic   Clinic
+	patient  Patient
+	program  *rules.Program
+	decision rules.Decision
+	answer   AnswerData
+	reason   rules.Reason
+	alert    AlertData
+}
+
+// mock is one of everything, filled in or as empty as it can be.
+func mock(lang string, full bool) mocked {
+	m := mocked{patient: Patient{Language: lang}, program: new(rules.Program), alert: AlertData{Language: lang}}
+	if !full {
+		return m
+	}
+	score, hours := 5, 2.5
+	due := rules.Due{Exercise: "x", Side: rules.SideEach, Sets: 2, Reps: 2, Hold: time.Minute, Sessions: 2}
+	other := due
+	other.Reps = 3
+	date := rules.NewDate(2026, time.October, 5)
+	words := rules.Text{lang: "x"}
+	m.clinic = Clinic{"x", "x", "x", "x", "x"}
+	m.patient.Name, m.patient.Affected = "x", "left"
+	m.program.Exercises = map[string]*rules.Exercise{"x": {Name: words, How: words, Easier: words, Care: words, Needs: []string{"x"}}}
+	m.program.Pain, m.program.Blocks = rules.DefaultLines(), []rules.Block{{Week: 1}}
+	m.reason = rules.Reason{Rule: "pain.hold", At: rules.Pos{File: "x", Line: 1}, Score: &score, Line: 4,
+		Since: date, Have: 1, Need: 2, Short: "done", By: "x"}
+	m.decision = rules.Decision{Date: date, P: 1, W: 1, Step: 1, Steps: 2, Why: m.reason,
+		Wear: time.Hour, WearNow: true, Doses: []rules.Due{due, other}}
+	m.answer = AnswerData{Score: &score, FirstStep: &score, Wear: &hours, Away: date, Due: m.decision.Doses}
+	m.alert = AlertData{Language: lang, ID: "x", Name: "x", On: date, Quote: "x", Why: m.reason, State: "x",
+		Detail: "x", Paused: true, NoAnswer: true, File: "x", Today: date,
+		Notice: rules.Notice{Score: &score, Since: date, Flags: []rules.RedFlag{{Name: "x"}}}}
+	return m
+}
