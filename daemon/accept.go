@@ -1,0 +1,329 @@
+package daemon
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"time"
+
+	"stepgate/config"
+	"stepgate/daemon/journal"
+	"stepgate/rules"
+)
+
+// Accept puts a clinic in force: its files are kept by hash, new patients are
+// enrolled, changed ones revised, and those gone from the files get nothing
+// more on the service's own account. It is all or nothing.
+func (s *Service) Accept(ctx context.Context, c *config.Clinic) error {
+	r := newRoster(c)
+	err := s.commit(ctx, r, func(w *work) error {
+		if err := w.approvalsHold(); err != nil {
+			return err
+		}
+		gone, err := w.goneFrom()
+		if err != nil {
+			return err
+		}
+		if err := w.keepFiles(); err != nil {
+			return err
+		}
+		for _, e := range c.Enrollments {
+			if err := w.takeEnrollment(e); err != nil {
+				return fmt.Errorf("enrollment %s: %w", e.ID, err)
+			}
+		}
+		for _, id := range gone {
+			if _, err := w.tx.Append(journal.Event{Kind: journal.Removed, ID: id, At: w.now}); err != nil {
+				return err
+			}
+			if err := w.alert(alert{id: id, notice: rules.Notice{Kind: rules.NoticeGone}, cause: rules.DateOf(w.now).String()}); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return fmt.Errorf("accept clinic: %w", err)
+	}
+	s.roster.Store(r)
+	s.o.Log.InfoContext(ctx, "files.accepted", "files", len(c.Files), "enrollments", len(c.Enrollments))
+	s.kick()
+	return nil
+}
+
+// goneFrom lists the patients the journal knows and the files do not. A
+// reload that would drop more than a tenth of them, and at least three, is
+// refused: it is more likely a lost file than a decision.
+func (w *work) goneFrom() ([]string, error) {
+	var gone []string
+	known := 0
+	err := w.tx.People(func(id string, p *journal.Person) error {
+		if p.Gone {
+			return nil
+		}
+		known++
+		if w.r.byID[id] == nil {
+			gone = append(gone, id)
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	if len(gone) >= 3 && len(gone)*10 > known {
+		return nil, RefusedError{fmt.Sprintf("%d of %d patients are gone from the files; put them back, or discharge them first", len(gone), known)}
+	}
+	return gone, nil
+}
+
+// RefusedError says why files that read well were refused all the same.
+type RefusedError struct{ Why string }
+
+func (e RefusedError) Error() string { return e.Why }
+
+// approvalsHold refuses a program that is used by text or mail and was
+// changed since it was approved: an approval belongs to the contents it was
+// first accepted with.
+func (w *work) approvalsHold() error {
+	if w.s.o.Made {
+		return nil
+	}
+	outside := map[string]bool{}
+	for _, e := range w.r.clinic.Enrollments {
+		if e.Address.Channel != "spool" && !discharged(e) {
+			outside[e.Program] = true
+		}
+	}
+	if len(outside) == 0 {
+		return nil
+	}
+	first := map[string]string{} // approval: hash first accepted with it
+	err := w.tx.Events("", func(e journal.Event) error {
+		for _, f := range e.Files {
+			if f.Approved != "" && first[f.Path+"|"+f.Approved] == "" {
+				first[f.Path+"|"+f.Approved] = f.Hash
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	for id := range outside {
+		p := w.r.clinic.Programs[id]
+		at := p.Where["program"]
+		if was := first[at.File+"|"+approval(p)]; was != "" && was != p.Hash {
+			return RefusedError{fmt.Sprintf("%s: program %s was changed since it was approved on %s; look it through and put the new date and name under approved", at, id, p.Approved.On)}
+		}
+	}
+	return nil
+}
+
+// approval is an approval as the journal keeps it beside a file.
+func approval(p *rules.Program) string {
+	if p.Approved == nil {
+		return ""
+	}
+	return p.Approved.On.String() + " " + p.Approved.By
+}
+
+func (w *work) keepFiles() error {
+	byFile := map[string]*rules.Program{}
+	for _, p := range w.r.clinic.Programs {
+		byFile[p.Where["program"].File] = p
+	}
+	last, _, err := w.tx.LastAccepted()
+	if err != nil {
+		return err
+	}
+	refs := make([]journal.FileRef, 0, len(w.r.clinic.Files))
+	for _, f := range w.r.clinic.Files {
+		hash, err := w.tx.PutFile(f.Data)
+		if err != nil {
+			return err
+		}
+		ref := journal.FileRef{Path: f.Path, Hash: hash}
+		if p := byFile[f.Path]; p != nil {
+			ref.Approved = approval(p)
+		}
+		refs = append(refs, ref)
+	}
+	if sameFiles(last, refs) {
+		return nil
+	}
+	_, err = w.tx.Append(journal.Event{Kind: journal.Accepted, At: w.now, Files: refs})
+	return err
+}
+
+func sameFiles(a, b []journal.FileRef) bool {
+	if len(a) != len(b) {
+		return false
+	}
+	for i := range a {
+		if a[i] != b[i] {
+			return false
+		}
+	}
+	return true
+}
+
+// takeEnrollment enrolls a new patient, or reads what changed for a known one.
+func (w *work) takeEnrollment(e *config.Enrollment) error {
+	p, err := w.tx.Person(e.ID)
+	if err != nil {
+		return err
+	}
+	if p == nil || p.Gone {
+		st := rules.State{Rev: 1}
+		if p != nil {
+			st = p.State
+		}
+		due := w.nextDue(e, st)
+		if _, err := w.tx.Append(journal.Event{Kind: journal.Enrolled, ID: e.ID, At: w.now, State: &st, Due: &due}); err != nil {
+			return err
+		}
+		if p, err = w.tx.Person(e.ID); err != nil {
+			return err
+		}
+	}
+	st, err := w.readEntries(e, p.State)
+	if err != nil {
+		return err
+	}
+	if due := w.nextDue(e, st); !due.Equal(p.Due) && !w.inOutbox(e) {
+		w.slept(e, st, p.Due, due)
+		_, err = w.tx.Append(journal.Event{Kind: journal.Revised, ID: e.ID, At: w.now, Due: &due})
+	}
+	return err
+}
+
+// readEntries takes the clinician's entries whose date has come.
+func (w *work) readEntries(e *config.Enrollment, st rules.State) (rules.State, error) {
+	for _, n := range rules.Pending(&e.Enrollment, st, today(w.now, e)) {
+		st = rules.Enter(st, n, today(w.now, e))
+		state := st
+		if _, err := w.tx.Append(journal.Event{Kind: journal.Revised, ID: e.ID, At: w.now, Entry: &n, State: &state}); err != nil {
+			return st, err
+		}
+	}
+	return st, nil
+}
+
+// inOutbox tells whether today's message is decided already and waits to be
+// handed over, or was; the next due time is then set.
+func (w *work) inOutbox(e *config.Enrollment) bool {
+	row, err := w.tx.Row(dailyKey(e.ID, today(w.now, e)))
+	return err == nil && row != nil && row.Status != journal.TakenBack
+}
+
+// nextDue is the message time of the next date that may be decided: today's
+// while the texting hours last and its message is not in the outbox, or else a
+// later one. Zero: none.
+func (w *work) nextDue(e *config.Enrollment, st rules.State) time.Time {
+	if st.Discharged {
+		return time.Time{}
+	}
+	d := max(today(w.now, e), st.Decided+1, e.First())
+	late := !w.now.Before(localInstant(d, w.r.clinic.Texting.To, e.Zone))
+	if d == today(w.now, e) && (late || w.inOutbox(e)) {
+		d++
+	}
+	return localInstant(d, e.Time, e.Zone)
+}
+
+// lastAccepted reads the last clinic that was accepted, from the files the
+// journal kept. It is nil where there is none.
+func lastAccepted(j *journal.Journal, dir string, getenv func(string) string) (*config.Clinic, error) {
+	var files []config.File
+	err := j.View(func(tx *journal.Tx) error {
+		refs, _, err := tx.LastAccepted()
+		if err != nil {
+			return err
+		}
+		for _, ref := range refs {
+			data, err := tx.File(ref.Hash)
+			if err != nil {
+				return err
+			}
+			files = append(files, config.File{Path: ref.Path, Hash: ref.Hash, Data: data})
+		}
+		return nil
+	})
+	if err != nil || files == nil {
+		return nil, err
+	}
+	c, problems := config.LoadFiles(dir, files, getenv)
+	if c == nil {
+		return nil, problems.Errors()
+	}
+	return c, nil
+}
+
+// Reload reads the clinic folder again. If it is bad, the clinic in force
+// stays, and the log, the health page and the clinician are told.
+func (s *Service) Reload(ctx context.Context, load func() (*config.Clinic, config.Problems)) error {
+	c, problems := load()
+	for _, p := range problems {
+		s.o.Log.WarnContext(ctx, "files.problem", "at", p.At.String(), "what", p.What, "do", p.Do, "warning", p.Warning)
+	}
+	var err error = problems.Errors()
+	if c != nil {
+		s.noteSettings(ctx, c)
+		err = s.Accept(ctx, c)
+		var refused RefusedError
+		if errors.As(err, &refused) {
+			problems = config.Problems{{What: refused.Why, Do: "the files last accepted stay in force"}}
+			s.o.Log.WarnContext(ctx, "files.problem", "what", refused.Why)
+		}
+	}
+	if err == nil {
+		s.setBad(nil)
+		return nil
+	}
+	s.setBad(problems.Errors())
+	s.o.Log.ErrorContext(ctx, "files.refused", "problems", len(problems.Errors()), "in_force", s.Clinic() != nil)
+	if s.Clinic() != nil {
+		s.tellBad(ctx, problems.Errors())
+	}
+	return err
+}
+
+func (s *Service) setBad(p config.Problems) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.bad = p
+}
+
+// tellBad alerts once about one set of problems.
+func (s *Service) tellBad(ctx context.Context, p config.Problems) {
+	sum := sha256.Sum256([]byte(p.Error()))
+	err := s.commit(ctx, s.roster.Load(), func(w *work) error {
+		return w.alert(alert{
+			notice: rules.Notice{Kind: rules.NoticeBadFiles}, cause: hex.EncodeToString(sum[:6]), detail: p.Error()})
+	})
+	if err != nil {
+		s.o.Log.ErrorContext(ctx, "journal.failed", "doing", "alert of bad files")
+	}
+	s.kick()
+}
+
+// noteSettings says when an edit touched what only a restart can change.
+func (s *Service) noteSettings(ctx context.Context, c *config.Clinic) {
+	was := s.Clinic()
+	if was == nil {
+		return
+	}
+	if was.Data != c.Data || was.Spool != c.Spool || !same(was.SMS, c.SMS) || !same(was.Email, c.Email) {
+		s.o.Log.WarnContext(ctx, "files.restart_needed")
+	}
+}
+
+// same compares settings by value, wherever in the file they stand.
+func same[T config.SMS | config.Email](a, b *T) bool {
+	if a == nil || b == nil {
+		return a == b
+	}
+	return *a == *b
+}

@@ -1,0 +1,434 @@
+package daemon
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"log/slog"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"stepgate/config"
+	"stepgate/daemon/journal"
+	"stepgate/notify"
+	"stepgate/rules"
+	"stepgate/templates"
+)
+
+// Everything in these files is invented. The numbers are from the ranges kept
+// for fiction, the mail domains from RFC 2606.
+const (
+	clinicToken = "canarytoken5d1c"
+	newYork     = "America/New_York"
+)
+
+const settingsYAML = `clinic:
+  name: Harbor Foot Clinic
+  phone: 212-555-0142
+  hours: Mon-Fri 8:30-17:00
+  after hours: 212-555-0199
+  emergency: 911
+  zone: America/New_York
+texting: {from: "08:00", to: "21:00"}
+grace: 10m
+alerts: {spool: clinician-box}
+sms:
+  account: ACdemo0001
+  token: {env: SMS_TOKEN}
+  from: "+12125550100"
+  listen: 127.0.0.1:8090
+  public: https://clinic.example.com/sms
+email:
+  host: mail.example.com
+  from: clinic@example.com
+`
+
+// A block a week, so that steps are reached within a story.
+const programYAML = `program: steady
+title: Settling into your inserts
+approved: {by: J. Marlowe DPM, on: 2026-10-01}
+length: 8 weeks
+exercises:
+  calf:
+    kind: stretch
+    name: Wall calf stretch
+    side: each
+    how: Lean toward the wall until the calf pulls.
+weeks:
+  1:
+    - {do: calf, reps: 3, hold: 10s, sessions: 2}
+  2:
+    - {do: calf, reps: 6, hold: 10s, sessions: 2}
+  3:
+    - {do: calf, reps: 9, hold: 10s, sessions: 2}
+wear: {first: 1h, add: 30 min, every: 1 day, full: 8h}
+`
+
+// enrolled is one enrollment as its file says it.
+type enrolled struct {
+	id, name string
+	channel  string // spool unless said otherwise
+	to       string
+	zone     string // the clinic's unless said otherwise
+	time     string // 09:00 unless said otherwise
+	program  string // steady unless said otherwise
+	from     string // dispensed; 2026-10-05 unless said otherwise
+	entries  []string
+}
+
+func (p *enrolled) yaml() string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "  - id: %s\n    name: %s\n    program: %s\n    dispensed: %s\n", p.id, p.name,
+		cmp.Or(p.program, "steady"), cmp.Or(p.from, "2026-10-05"))
+	fmt.Fprintf(&b, "    consent: {on: 2026-10-01, how: in writing, by: J. Marlowe DPM}\n")
+	fmt.Fprintf(&b, "    %s: %q\n    time: %q\n", p.channel, p.to, cmp.Or(p.time, "09:00"))
+	if p.zone != "" {
+		fmt.Fprintf(&b, "    zone: %s\n", p.zone)
+	}
+	for i, e := range p.entries {
+		if i == 0 {
+			b.WriteString("    entries:\n")
+		}
+		fmt.Fprintf(&b, "      - {%s, by: J. Marlowe DPM}\n", e)
+	}
+	return b.String()
+}
+
+// onSpool and onSMS are patients of a story. Their names stand nowhere else.
+func onSpool(id string) *enrolled {
+	return &enrolled{id: id, name: "Quillon", channel: "spool", to: "box-" + id}
+}
+
+func onSMS(id, number string) *enrolled {
+	return &enrolled{id: id, name: "Quillon", channel: "sms", to: number}
+}
+
+// clinic is a clinic of a test: real files, journal and spool, a clock that
+// is set, and carriers that do as they are told.
+type clinic struct {
+	t        *testing.T
+	dir      string
+	settings string
+	programs map[string]string // by id
+	patients []*enrolled
+	clock    Clock
+	set      *SetClock // the clock, where it is one that is set
+	zone     *time.Location
+	logs     *logs
+	j        *journal.Journal
+	s        *Service
+	spool    *notify.Spool
+	sms      *carrier
+	email    *carrier
+	channels map[string]Channel
+	replies  int // dropped so far, for the names of their files
+}
+
+// newClinic opens a clinic on 2026-10-05, the day the devices are dispensed,
+// at 07:00 in New York.
+func newClinic(t *testing.T, patients ...*enrolled) *clinic {
+	t.Helper()
+	set := &SetClock{}
+	c := bareClinic(t, set, patients...)
+	c.set = set
+	c.at("2026-10-05 07:00")
+	c.open()
+	return c
+}
+
+// bareClinic is a clinic whose files are not written yet and whose service
+// does not exist yet; see [clinic.open].
+func bareClinic(t *testing.T, clock Clock, patients ...*enrolled) *clinic {
+	t.Helper()
+	zone, err := time.LoadLocation(newYork)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := &clinic{t: t, dir: t.TempDir(), settings: settingsYAML, programs: map[string]string{"steady": programYAML},
+		patients: patients, clock: clock, zone: zone, logs: &logs{}, sms: &carrier{}, email: &carrier{}}
+	t.Cleanup(c.close)
+	return c
+}
+
+// open writes the files, and starts the service.
+func (c *clinic) open() {
+	c.t.Helper()
+	c.write()
+	if err := os.MkdirAll(c.data(), 0o700); err != nil {
+		c.t.Fatal(err)
+	}
+	c.spool = notify.NewSpool(filepath.Join(c.data(), "spool"),
+		notify.SpoolOptions{Log: c.log(), Now: c.clock.Now, Settle: time.Hour})
+	c.channels = map[string]Channel{
+		"spool": {Sender: c.spool, Receive: c.spool},
+		"sms":   {Sender: c.sms, Receive: c.sms, ConfirmsStop: true},
+		"email": {Sender: c.email, Receive: c.email},
+	}
+	c.start()
+}
+
+func (c *clinic) data() string      { return filepath.Join(c.dir, "data") }
+func (c *clinic) log() *slog.Logger { return slog.New(slog.NewTextHandler(c.logs, nil)) }
+
+// words are read once for all tests; they are safe to share.
+var words0 = sync.OnceValues(templates.New)
+
+// start begins a service on the journal, as a new process would.
+func (c *clinic) start() {
+	c.t.Helper()
+	if c.j != nil {
+		c.t.Fatal("the service runs already")
+	}
+	set, err := words0()
+	if err != nil {
+		c.t.Fatal(err)
+	}
+	if c.j, err = journal.Open(filepath.Join(c.data(), "journal.db"), journal.Options{NoSync: true}); err != nil {
+		c.t.Fatal(err)
+	}
+	c.s, err = NewService(Options{Journal: c.j, Words: set, Log: c.log(), Clock: c.clock})
+	if err != nil {
+		c.t.Fatal(err)
+	}
+	x := &serving{o: ServeOptions{Dir: c.dir, Getenv: env, Log: c.log()}, j: c.j, load: c.load, svc: c.s}
+	loaded, problems := c.load()
+	if _, err := x.putInForce(context.Background(), loaded, problems); err != nil {
+		c.t.Fatal(err)
+	}
+	c.s.o.Channels = c.channels
+	if err := c.s.Recover(context.Background()); err != nil {
+		c.t.Fatal(err)
+	}
+}
+
+// die is what a killed process leaves: nothing more is written.
+func (c *clinic) die() {
+	c.t.Helper()
+	if err := c.j.Close(); err != nil {
+		c.t.Fatal(err)
+	}
+	c.j = nil
+}
+
+func (c *clinic) restart() {
+	c.t.Helper()
+	c.die()
+	c.start()
+}
+
+// close ends every test: the journal must be whole, and the log must have
+// kept quiet about people.
+func (c *clinic) close() {
+	if c.j == nil {
+		return
+	}
+	if _, err := c.j.Verify(); err != nil {
+		c.t.Errorf("the journal at the end of the test: %v", err)
+	}
+	c.keepsQuiet()
+	if err := c.j.Close(); err != nil {
+		c.t.Error(err)
+	}
+}
+
+func env(name string) string {
+	return map[string]string{"SMS_TOKEN": clinicToken}[name]
+}
+
+func (c *clinic) load() (*config.Clinic, config.Problems) { return config.Load(c.dir, env) }
+
+// write writes the clinic's files as they stand in c.
+func (c *clinic) write() {
+	c.t.Helper()
+	enrollments := "enrollments:\n"
+	for _, p := range c.patients {
+		enrollments += p.yaml()
+	}
+	files := map[string]string{"stepgate.yaml": c.settings, "enrollments.yaml": enrollments}
+	for id, text := range c.programs {
+		files["programs/"+id+".yaml"] = text
+	}
+	for name, text := range files {
+		c.writeFile(name, text)
+	}
+}
+
+func (c *clinic) writeFile(name, text string) {
+	c.t.Helper()
+	path := filepath.Join(c.dir, name)
+	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
+		c.t.Fatal(err)
+	}
+	if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+		c.t.Fatal(err)
+	}
+}
+
+// patient is one of the clinic's, to be edited before a reload.
+func (c *clinic) patient(id string) *enrolled {
+	c.t.Helper()
+	i := slices.IndexFunc(c.patients, func(p *enrolled) bool { return p.id == id })
+	if i < 0 {
+		c.t.Fatalf("no patient %s", id)
+	}
+	return c.patients[i]
+}
+
+// reload writes the files and has the service read them, as SIGHUP does.
+func (c *clinic) reload() error {
+	c.t.Helper()
+	c.write()
+	return c.s.Reload(context.Background(), c.load)
+}
+
+func (c *clinic) mustReload() {
+	c.t.Helper()
+	if err := c.reload(); err != nil {
+		c.t.Fatalf("reload: %v", err)
+	}
+}
+
+// enter adds a clinician's entry to a patient's file and has it read.
+func (c *clinic) enter(id, entry string) {
+	c.t.Helper()
+	p := c.patient(id)
+	p.entries = append(p.entries, entry)
+	c.mustReload()
+}
+
+// at sets the clock to a time in New York.
+func (c *clinic) at(local string) {
+	c.t.Helper()
+	t, err := time.ParseInLocation("2006-01-02 15:04", local, c.zone)
+	if err != nil {
+		c.t.Fatal(err)
+	}
+	c.set.Set(t)
+}
+
+// tick is what the service does once a minute.
+func (c *clinic) tick() {
+	c.t.Helper()
+	c.decide()
+	c.send()
+}
+
+// decide is the half of a tick that decides and sends nothing.
+func (c *clinic) decide() {
+	c.t.Helper()
+	c.s.Collect(context.Background())
+	if err := c.s.Tick(context.Background()); err != nil {
+		c.t.Fatalf("tick: %v", err)
+	}
+}
+
+// send is the other half.
+func (c *clinic) send() {
+	c.t.Helper()
+	if err := c.s.SendWaiting(context.Background()); err != nil {
+		c.t.Fatalf("send: %v", err)
+	}
+}
+
+// ticks lets the clock run from where it stands, a tick at a time.
+func (c *clinic) ticks(until string, every time.Duration) {
+	c.t.Helper()
+	end, err := time.ParseInLocation("2006-01-02 15:04", until, c.zone)
+	if err != nil {
+		c.t.Fatal(err)
+	}
+	for now := c.clock.Now(); now.Before(end); now = now.Add(every) {
+		c.set.Set(now)
+		c.tick()
+	}
+	c.set.Set(end)
+	c.tick()
+}
+
+// morning is the tick at nine on a date.
+func (c *clinic) morning(date string) {
+	c.t.Helper()
+	c.at(date + " 09:00")
+	c.tick()
+}
+
+// mornings are the dates from..to, each with a tick at nine and, in the
+// evening, a reply (none where it is empty).
+func (c *clinic) mornings(id, from, to, reply string) {
+	c.t.Helper()
+	for d := c.date(from); d <= c.date(to); d++ {
+		c.morning(d.String())
+		if reply != "" {
+			c.at(d.String() + " 18:00")
+			c.reply(id, reply)
+		}
+	}
+}
+
+func (c *clinic) date(s string) rules.Date {
+	c.t.Helper()
+	d, err := rules.ParseDate(s)
+	if err != nil {
+		c.t.Fatal(err)
+	}
+	return d
+}
+
+// box is a patient's folder on the spool.
+func (c *clinic) box(to, folder string) string {
+	return filepath.Join(c.data(), "spool", to, folder)
+}
+
+// drop puts an answer where the service has not read it yet. The name is
+// the file's; empty: the next in order.
+func (c *clinic) drop(to, name, text string) {
+	c.t.Helper()
+	c.replies++
+	if name == "" {
+		name = fmt.Sprintf("%04d.txt", c.replies)
+	}
+	dir := c.box(to, "in")
+	if err := os.MkdirAll(dir, 0o700); err != nil {
+		c.t.Fatal(err)
+	}
+	part := filepath.Join(dir, "."+name)
+	if err := os.WriteFile(part, []byte(text), 0o600); err != nil {
+		c.t.Fatal(err)
+	}
+	if err := os.Rename(part, filepath.Join(dir, name)); err != nil {
+		c.t.Fatal(err)
+	}
+}
+
+// reply is a patient's answer, taken and answered.
+func (c *clinic) reply(id, text string) {
+	c.t.Helper()
+	p := c.patient(id)
+	c.replyFrom(p.channel, p.to, text)
+}
+
+func (c *clinic) replyFrom(channel, from, text string) {
+	c.t.Helper()
+	if channel == "spool" {
+		c.drop(from, "", text+"\n")
+		c.s.Collect(context.Background())
+	} else {
+		c.replies++
+		c.take(channel, notify.Incoming{ID: fmt.Sprintf("IN%04d", c.replies), From: from, Text: text})
+	}
+	c.send()
+}
+
+// take gives the service one incoming message, as a web hook does.
+func (c *clinic) take(channel string, in notify.Incoming) {
+	c.t.Helper()
+	in.At = c.clock.Now()
+	if err := c.s.Take(channel)(context.Background(), in); err != nil {
+		c.t.Fatalf("take: %v", err)
+	}
+}

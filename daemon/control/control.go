@@ -1,0 +1,122 @@
+// Package control is the local socket through which other commands look at a
+// running service, because only one process can hold the journal. It is
+// read-only: nothing that comes in over it changes anything.
+package control
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"net"
+	"net/http"
+	"os"
+	"path/filepath"
+	"time"
+)
+
+// maxPath is the longest socket path that works everywhere (sun_path is 104
+// bytes on BSD and macOS, 108 on Linux).
+const maxPath = 100
+
+// Path is where the socket of a data folder lies: in it, or where that path
+// would be too long, in a private folder under the temporary one.
+func Path(data string) string {
+	p := filepath.Join(data, "control.sock")
+	if len(p) <= maxPath {
+		return p
+	}
+	sum := sha256.Sum256([]byte(data))
+	return filepath.Join(os.TempDir(), fmt.Sprintf("stepgate-%d-%s", os.Getuid(), hex.EncodeToString(sum[:6])), "control.sock")
+}
+
+// Listen opens the socket, mode 0600. A file that a dead process left in its
+// place is removed; the caller holds the journal, so no other lives.
+func Listen(data string) (net.Listener, error) {
+	path := Path(data)
+	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
+		return nil, fmt.Errorf("control socket: %w", err)
+	}
+	if err := os.Remove(path); err != nil && !errors.Is(err, os.ErrNotExist) {
+		return nil, fmt.Errorf("control socket: %w", err)
+	}
+	l, err := net.Listen("unix", path)
+	if err != nil {
+		return nil, fmt.Errorf("control socket: %w", err)
+	}
+	if err := os.Chmod(path, 0o600); err != nil {
+		_ = l.Close()
+		return nil, fmt.Errorf("control socket: %w", err)
+	}
+	return l, nil
+}
+
+// Answer gives the answer to one question, or nil for "no such thing".
+type Answer func(r *http.Request) (any, error)
+
+// Serve answers questions until the listener is closed. Paths are those of
+// the map; only GET is answered.
+func Serve(l net.Listener, answers map[string]Answer) *http.Server {
+	mux := http.NewServeMux()
+	for path, answer := range answers {
+		mux.HandleFunc("GET "+path, func(w http.ResponseWriter, r *http.Request) {
+			v, err := answer(r)
+			switch {
+			case err != nil:
+				http.Error(w, "failed", http.StatusInternalServerError)
+			case v == nil:
+				http.Error(w, "not found", http.StatusNotFound)
+			default:
+				w.Header().Set("Content-Type", "application/json")
+				_ = json.NewEncoder(w).Encode(v)
+			}
+		})
+	}
+	srv := &http.Server{Handler: mux, ReadHeaderTimeout: 5 * time.Second, WriteTimeout: time.Minute}
+	go func() { _ = srv.Serve(l) }()
+	return srv
+}
+
+// ErrNone says that no service listens for this data folder.
+var ErrNone = errors.New("no running service")
+
+// ErrNotFound says that the service knows no such thing.
+var ErrNotFound = errors.New("not found")
+
+// Get asks the service of a data folder and decodes its answer into v. It is
+// ErrNone where no service runs.
+func Get(ctx context.Context, data, path string, v any) error {
+	dialer := &net.Dialer{Timeout: time.Second}
+	client := &http.Client{Transport: &http.Transport{
+		DialContext: func(ctx context.Context, _, _ string) (net.Conn, error) {
+			return dialer.DialContext(ctx, "unix", Path(data))
+		},
+		DisableKeepAlives: true,
+	}}
+	req, err := http.NewRequestWithContext(ctx, http.MethodGet, "http://stepgate"+path, nil)
+	if err != nil {
+		return fmt.Errorf("ask service: %w", err)
+	}
+	res, err := client.Do(req)
+	if err != nil {
+		var op *net.OpError
+		if errors.As(err, &op) && op.Op == "dial" {
+			return ErrNone
+		}
+		return fmt.Errorf("ask service: %w", err)
+	}
+	defer func() { _ = res.Body.Close() }()
+	switch res.StatusCode {
+	case http.StatusOK:
+	case http.StatusNotFound:
+		return ErrNotFound
+	default:
+		return fmt.Errorf("ask service: status %d", res.StatusCode)
+	}
+	if err := json.NewDecoder(res.Body).Decode(v); err != nil {
+		return fmt.Errorf("ask service: %w", err)
+	}
+	return nil
+}

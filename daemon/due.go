@@ -1,0 +1,195 @@
+package daemon
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"time"
+
+	"stepgate/config"
+	"stepgate/daemon/journal"
+	"stepgate/notify"
+	"stepgate/rules"
+	"stepgate/templates"
+)
+
+// tickBatch is how many due patients are decided in one commit.
+const tickBatch = 256
+
+// Tick decides everybody who is due. Its work grows with who is due, not with
+// who is enrolled. A patient who can't be decided is logged and passed over.
+func (s *Service) Tick(ctx context.Context) error {
+	if s.Clinic() == nil {
+		return nil
+	}
+	later := map[string]bool{} // due, but incoming messages are still to be read
+	for size := tickBatch; ; {
+		moved, err := s.decideBatch(ctx, later, size)
+		switch {
+		case err != nil && ctx.Err() == nil && size > 1:
+			size = 1 // find the one that fails
+		case err != nil && err.id != "" && ctx.Err() == nil:
+			s.o.Log.ErrorContext(ctx, "day.failed", "id", err.id, "error", err.Error())
+			later[err.id] = true
+		case err != nil:
+			return fmt.Errorf("tick: %w", err)
+		case moved == 0:
+			return nil
+		default:
+			s.kick()
+		}
+	}
+}
+
+// dueError is an error of one patient's decision, or of the commit itself.
+type dueError struct {
+	id  string
+	err error
+}
+
+func (e *dueError) Error() string { return e.err.Error() }
+func (e *dueError) Unwrap() error { return e.err }
+
+// decideBatch decides up to size of the patients due, in one commit. Those
+// that have to wait are added to later.
+func (s *Service) decideBatch(ctx context.Context, later map[string]bool, size int) (int, *dueError) {
+	moved, failed := 0, ""
+	var waits []string
+	err := s.commit(ctx, s.roster.Load(), func(w *work) error {
+		moved, failed, waits = 0, "", nil
+		rows, err := w.tx.DueBy(w.now, size+len(later))
+		if err != nil {
+			return err
+		}
+		for _, row := range rows {
+			if later[row.ID] {
+				continue
+			}
+			ok, err := w.decide(row.ID)
+			if err != nil {
+				failed = row.ID
+				return err
+			}
+			if ok {
+				moved++
+			} else {
+				waits = append(waits, row.ID)
+			}
+		}
+		return nil
+	})
+	for _, id := range waits {
+		later[id] = true
+	}
+	if err != nil {
+		return 0, &dueError{failed, err}
+	}
+	if moved == 0 && len(waits) > 0 {
+		moved = len(waits) // look past those that wait
+	}
+	return moved, nil
+}
+
+// decide settles today for one patient, or puts the next time it is due. It
+// is false where the decision has to wait for incoming messages.
+func (w *work) decide(id string) (bool, error) {
+	person, err := w.tx.Person(id)
+	if err != nil {
+		return false, err
+	}
+	e := w.r.byID[id]
+	if person == nil || e == nil {
+		return true, w.putDue(id, journal.Removed, time.Time{})
+	}
+	st, err := w.readEntries(e, person.State)
+	if err != nil {
+		return false, err
+	}
+	d := today(w.now, e)
+	at := localInstant(d, e.Time, e.Zone)
+	late := !w.now.Before(localInstant(d, w.r.clinic.Texting.To, e.Zone))
+	if w.now.Before(at) || late || !rules.Decidable(&e.Enrollment, st, d) || w.inOutbox(e) {
+		due := w.nextDue(e, st)
+		w.slept(e, st, person.Due, due)
+		return true, w.putDue(id, journal.Skipped, due)
+	}
+	facts := rules.Facts{OptedOut: w.tx.OptedOut(w.tx.ContactHash(e.Address.To))}
+	since := latest(at, w.s.started)
+	if !w.s.heardSince(e.Address.Channel, since) {
+		if w.now.Before(since.Add(w.r.clinic.Grace)) {
+			return false, nil
+		}
+		facts.Unheard = true
+	}
+	w.slept(e, st, person.Due, at)
+	next, dec := rules.Decide(w.r.program(e), &e.Enrollment, st, d, facts)
+	return true, w.file(e, st, next, dec)
+}
+
+// slept says which dates passed without a decision when the due time moves
+// from was to due: nobody ran, and they are never made up for.
+func (w *work) slept(e *config.Enrollment, st rules.State, was, due time.Time) {
+	if was.IsZero() || due.IsZero() {
+		return
+	}
+	first := max(rules.DateOf(was.In(e.Zone)), st.Decided+1, e.First())
+	last := min(rules.DateOf(due.In(e.Zone))-1, today(w.now, e))
+	if last == today(w.now, e) && w.inOutbox(e) {
+		last-- // its message is decided
+	}
+	if first <= last {
+		w.log(slog.LevelInfo, "day.slept", "id", e.ID, "first", first.String(), "last", last.String())
+	}
+}
+
+func latest(a, b time.Time) time.Time {
+	if a.After(b) {
+		return a
+	}
+	return b
+}
+
+func (w *work) putDue(id string, kind journal.Kind, due time.Time) error {
+	_, err := w.tx.Append(journal.Event{Kind: kind, ID: id, At: w.now, Due: &due})
+	return err
+}
+
+// file writes a decision down: for good where no message is due, and as an
+// intended message otherwise.
+func (w *work) file(e *config.Enrollment, was, next rules.State, dec rules.Decision) error {
+	due := localInstant(dec.Date+1, e.Time, e.Zone)
+	ev := journal.Event{Kind: journal.Decided, ID: e.ID, At: w.now, Decision: &dec, State: &next, Due: &due}
+	if dec.Send {
+		msg := w.s.o.Words.Daily(words(w.r.clinic), patient(e), w.r.program(e), dec)
+		ev = journal.Event{Kind: journal.Intended, ID: e.ID, At: w.now, Due: &due, Out: &journal.Out{
+			Key: dailyKey(e.ID, dec.Date), Kind: "daily", Channel: e.Address.Channel, To: e.Address.To,
+			Subject: msg.Subject, Text: notify.Plain(msg.Text), HTML: msg.HTML, Made: w.now,
+			Until: localInstant(dec.Date, w.r.clinic.Texting.To, e.Zone),
+			Rev:   was.Rev, Decision: &dec, Next: &next,
+		}}
+	}
+	if _, err := w.tx.Append(ev); err != nil {
+		return err
+	}
+	w.log(slog.LevelInfo, "day.decided", "id", e.ID, "date", dec.Date.String(), "day", dec.Day, "program_day", dec.P,
+		"step", dec.Step, "wear_day", dec.W, "state", string(dec.State),
+		"why", w.s.o.Words.Why("en", dec.Why), "wear_why", w.s.o.Words.Why("en", dec.WearWhy), "send", dec.Send)
+	for _, n := range dec.Notices {
+		if err := w.alert(alert{id: e.ID, notice: n, cause: dec.Date.String(), why: &dec.Why}); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// dailyKey tells daily messages apart: one a patient and local date, on
+// whatever channel.
+func dailyKey(id string, d rules.Date) string { return "day/" + id + "/" + d.String() }
+
+func words(c *config.Clinic) templates.Clinic {
+	return templates.Clinic{Name: c.Name, Phone: c.Phone, Hours: c.Hours, AfterHours: c.AfterHours, Emergency: c.Emergency}
+}
+
+func patient(e *config.Enrollment) templates.Patient {
+	return templates.Patient{Name: e.Name, Language: e.Language, Affected: e.Affected}
+}

@@ -1,0 +1,160 @@
+package daemon
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"time"
+
+	"stepgate/config"
+	"stepgate/daemon/journal"
+	"stepgate/notify"
+	"stepgate/rules"
+	"stepgate/templates"
+)
+
+// Take returns what commits the incoming messages of a channel. It returns
+// nil only once the message stands in the journal, read and answered in one
+// commit; a message seen before changes nothing.
+func (s *Service) Take(channel string) notify.Take {
+	return func(ctx context.Context, in notify.Incoming) error {
+		err := s.commit(ctx, s.roster.Load(), func(w *work) error { return w.take(channel, in) })
+		if err != nil {
+			s.o.Log.ErrorContext(ctx, "in.failed", "channel", channel, "error", safeError(err))
+			return fmt.Errorf("take message: %w", err)
+		}
+		s.kick()
+		return nil
+	}
+}
+
+func (w *work) take(channel string, in notify.Incoming) error {
+	if _, seen := w.tx.Seen(channel, in.ID); seen {
+		w.log(slog.LevelInfo, "in.duplicate", "channel", channel)
+		return nil
+	}
+	e := w.r.byContact[config.Address{Channel: channel, To: in.From}]
+	if e == nil {
+		return w.stranger(channel, in)
+	}
+	person, err := w.tx.Person(e.ID)
+	if err != nil {
+		return err
+	}
+	if person == nil {
+		return fmt.Errorf("enrollment %s is not in the journal", e.ID)
+	}
+	hash := w.tx.ContactHash(in.From)
+	optedOut := w.tx.OptedOut(hash)
+	reading := w.s.reader(e.Language).Read(in.Text, person.State.Asked)
+	st, hearing := rules.Hear(w.r.program(e), &e.Enrollment, person.State, reading, today(w.now, e), optedOut)
+	if hearing.Ask != rules.AskNothing {
+		st.Asked = hearing.Ask
+	}
+	_, err = w.tx.Append(journal.Event{Kind: journal.Heard, ID: e.ID, At: w.now, State: &st, In: &journal.In{
+		Channel: channel, ID: in.ID, From: in.From, Text: in.Text, Came: in.At,
+		Day: person.State.Decided, Reading: reading, Hearing: &hearing,
+	}})
+	if err != nil {
+		return err
+	}
+	w.log(slog.LevelInfo, "in.taken", "id", e.ID, "channel", channel, "report", reading.Report(), "unread", reading.Unread)
+	if hearing.OptOut || hearing.OptIn {
+		if err := w.optOut(in.From, hearing.OptOut); err != nil {
+			return err
+		}
+	}
+	answered, err := w.answer(e, channel, in, st, hearing, reading, optedOut)
+	if err != nil {
+		return err
+	}
+	for _, n := range hearing.Notices {
+		if err := w.alert(alert{id: e.ID, notice: n, cause: channel + " " + in.ID, quote: in.Text, mute: !answered}); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// answer puts the answer to a patient's text into the outbox. It is false
+// where none may go out.
+func (w *work) answer(e *config.Enrollment, channel string, in notify.Incoming, st rules.State, h rules.Hearing, r rules.Reading, optedOut bool) (bool, error) {
+	kind := "answer"
+	confirm := h.OptOut || h.OptIn
+	switch {
+	case len(h.Parts) == 0:
+		return false, nil
+	case confirm && w.s.o.Channels[channel].ConfirmsStop:
+		return false, nil // the carrier says it already
+	case confirm:
+		kind = "confirm"
+	case optedOut:
+		return false, nil
+	case !w.s.mayAnswer(in.From, w.now):
+		w.log(slog.LevelWarn, "answer.limited", "id", e.ID, "channel", channel)
+		return false, nil
+	}
+	p := w.r.program(e)
+	data := templates.AnswerData{
+		Parts: h.Parts, Score: h.Score, FirstStep: r.FirstStep, Wear: r.Wear, Lines: p.Pain,
+		Due: p.Listed(&e.Enrollment, st), Ask: h.Ask,
+	}
+	if r.How != nil {
+		data.How = *r.How
+	}
+	if st.Away != nil {
+		data.Away = st.Away.To
+	}
+	msg := w.s.o.Words.Answer(words(w.r.clinic), patient(e), p, data)
+	return true, w.intendAnswer(e.ID, "answer/"+channel+"/"+in.ID, kind, channel, in, msg)
+}
+
+func (w *work) intendAnswer(id, key, kind, channel string, in notify.Incoming, msg templates.Message) error {
+	_, err := w.tx.Append(journal.Event{Kind: journal.Intended, ID: id, At: w.now, Out: &journal.Out{
+		Key: key, Kind: kind, Channel: channel, To: in.From,
+		Subject: msg.Subject, Text: notify.Plain(msg.Text), HTML: msg.HTML, Made: w.now,
+		Until: w.now.Add(answerFor),
+	}})
+	return err
+}
+
+// answerFor is how long an answer is worth sending. A later one would come
+// beside the next day's message and could be taken for it.
+const answerFor = 12 * time.Hour
+
+// stranger takes a message from a contact nobody is enrolled with: kept, told
+// to the clinic, and answered at most once a day, without saying what this
+// is about.
+func (w *work) stranger(channel string, in notify.Incoming) error {
+	reading := w.s.reader(w.r.clinic.Language).Read(in.Text, rules.AskNothing)
+	_, err := w.tx.Append(journal.Event{Kind: journal.Heard, At: w.now, In: &journal.In{
+		Channel: channel, ID: in.ID, From: in.From, Text: in.Text, Came: in.At, Reading: reading,
+	}})
+	if err != nil {
+		return err
+	}
+	w.log(slog.LevelWarn, "in.stranger", "channel", channel)
+	if reading.Echo {
+		return nil
+	}
+	hash := w.tx.ContactHash(in.From)
+	optedOut := w.tx.OptedOut(hash)
+	if reading.Stop || reading.Start {
+		return w.optOut(in.From, reading.Stop)
+	}
+	cause := fmt.Sprintf("%x %s %s", hash[:6], rules.DateOf(w.now.In(w.r.clinic.Zone)), reading.Worst())
+	err = w.alert(alert{notice: rules.Notice{Kind: rules.NoticeStranger, Flags: reading.Flags}, cause: cause, quote: in.Text, mute: optedOut})
+	if err != nil || optedOut {
+		return err
+	}
+	key := "answer/stranger/" + cause
+	if row, err := w.tx.Row(key); err != nil || row != nil {
+		return err
+	}
+	parts := []rules.Part{rules.SayStranger}
+	if worst := reading.Worst(); worst != "" {
+		parts = []rules.Part{worst.Part(), rules.SayStranger}
+	}
+	msg := w.s.o.Words.Answer(words(w.r.clinic), templates.Patient{Language: w.r.clinic.Language}, nil, templates.AnswerData{Parts: parts})
+	return w.intendAnswer("", key, "answer", channel, in, msg)
+}

@@ -1,0 +1,141 @@
+package daemon
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"net/url"
+	"os"
+	"path/filepath"
+	"time"
+
+	"stepgate/config"
+	"stepgate/daemon/caseload"
+	"stepgate/daemon/control"
+	"stepgate/daemon/journal"
+	"stepgate/rules"
+	"stepgate/templates"
+)
+
+// ErrNoJournal says that nothing was ever served from a folder.
+var ErrNoJournal = errors.New("nothing has been served from this folder yet; start it with stepgate serve")
+
+// Looker looks at a clinic from another process: through the running
+// service, or in the journal itself where none runs.
+type Looker struct {
+	dir    string
+	getenv func(string) string
+	places []place
+}
+
+type place struct {
+	data  string
+	quick bool
+}
+
+// NewLooker looks at the clinic in dir. The data of quick time come first
+// where a quick service runs, or with quick set.
+func NewLooker(dir string, quick bool, getenv func(string) string) *Looker {
+	data := filepath.Join(dir, "data")
+	if c, _ := config.Load(dir, getenv); c != nil {
+		data = c.Data
+	} else if abs, err := filepath.Abs(data); err == nil {
+		data = abs
+	}
+	l := &Looker{dir: dir, getenv: getenv, places: []place{{data, false}, {filepath.Join(data, "quick"), true}}}
+	if quick {
+		l.places = l.places[1:]
+	}
+	return l
+}
+
+// Health asks the running service; control.ErrNone where none runs.
+func (l *Looker) Health(ctx context.Context) (h Health, err error) {
+	return h, l.ask(ctx, "/v1/health", &h)
+}
+
+// Phone asks the running service where a patient's messages lie.
+func (l *Looker) Phone(ctx context.Context, id string) (p Phone, err error) {
+	return p, l.ask(ctx, "/v1/spool/"+url.PathEscape(id), &p)
+}
+
+// ask asks the first service that runs.
+func (l *Looker) ask(ctx context.Context, path string, v any) error {
+	err := control.ErrNone
+	for _, p := range l.places {
+		if err = control.Get(ctx, p.data, path, v); !errors.Is(err, control.ErrNone) {
+			return err
+		}
+	}
+	return err
+}
+
+// Caseload lists all patients.
+func (l *Looker) Caseload(ctx context.Context) (rows []caseload.Row, err error) {
+	if err = l.ask(ctx, "/v1/caseload", &rows); !errors.Is(err, control.ErrNone) {
+		return rows, err
+	}
+	err = l.read(func(tx *journal.Tx, v caseload.View) error { rows, err = v.List(tx); return err })
+	return rows, err
+}
+
+// Explain tells the decision of a date for one patient; date 0: the last. It
+// gives control.ErrNotFound for a patient the clinic does not have.
+func (l *Looker) Explain(ctx context.Context, id string, date rules.Date) (*caseload.Story, error) {
+	var story *caseload.Story
+	path := "/v1/patient/" + url.PathEscape(id)
+	if date != 0 {
+		path += "?date=" + date.String()
+	}
+	err := l.ask(ctx, path, &story)
+	if !errors.Is(err, control.ErrNone) {
+		return story, err
+	}
+	err = l.read(func(tx *journal.Tx, v caseload.View) (err error) { story, err = v.Explain(tx, id, date); return err })
+	if err == nil && story == nil {
+		return nil, control.ErrNotFound
+	}
+	return story, err
+}
+
+// read opens the journal itself, with the clinic last accepted in it.
+func (l *Looker) read(fn func(*journal.Tx, caseload.View) error) error {
+	for _, p := range l.places {
+		path := filepath.Join(p.data, "journal.db")
+		if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
+			continue
+		}
+		return l.readJournal(path, p.quick, fn)
+	}
+	return ErrNoJournal
+}
+
+func (l *Looker) readJournal(path string, quick bool, fn func(*journal.Tx, caseload.View) error) error {
+	j, err := journal.Open(path, journal.Options{})
+	if err != nil {
+		return fmt.Errorf("look at the journal: %w", err)
+	}
+	defer func() { _ = j.Close() }()
+	c, err := lastAccepted(j, l.dir, l.getenv)
+	if err != nil {
+		return fmt.Errorf("look at the journal: %w", err)
+	}
+	if c == nil {
+		return ErrNoJournal
+	}
+	if quick {
+		c = quickClinic(c)
+	}
+	words, err := templates.New()
+	if err != nil {
+		return err
+	}
+	return j.View(func(tx *journal.Tx) error {
+		now := time.Now()
+		if quick {
+			now = tx.LastAt()
+		}
+		return fn(tx, caseload.View{Clinic: c, Words: words, Now: now})
+	})
+}

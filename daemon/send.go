@@ -1,0 +1,313 @@
+package daemon
+
+import (
+	"context"
+	"errors"
+	"log/slog"
+	"math/rand/v2"
+	"time"
+
+	"stepgate/config"
+	"stepgate/daemon/journal"
+	"stepgate/notify"
+	"stepgate/rules"
+)
+
+// SendWaiting hands over everything in the outbox whose time has come, one
+// after the other. [Service.Run] does the same with several workers.
+func (s *Service) SendWaiting(ctx context.Context) error {
+	for {
+		rows, err := s.waiting(100)
+		if err != nil || len(rows) == 0 {
+			return err
+		}
+		for _, row := range rows {
+			if err := s.sendOne(ctx, row.Key); err != nil {
+				return err
+			}
+		}
+	}
+}
+
+func (s *Service) waiting(limit int) (rows []journal.Row, err error) {
+	now := s.o.Clock.Now()
+	err = s.o.Journal.View(func(tx *journal.Tx) error {
+		rows, err = tx.Waiting(now, limit)
+		return err
+	})
+	return rows, err
+}
+
+// sendOne takes one message over the line: check and hand-over mark in one
+// commit, then the carrier, then the outcome.
+func (s *Service) sendOne(ctx context.Context, key string) error {
+	var row *journal.Row
+	err := s.commit(ctx, s.roster.Load(), func(w *work) (err error) {
+		row, err = w.handOver(key)
+		return err
+	})
+	if err != nil || row == nil {
+		return err
+	}
+	ch := s.o.Channels[row.Channel]
+	msg := message(row)
+	res := ch.Sender.Send(ctx, msg)
+	if res.Status == notify.Unknown {
+		// What may have been taken is looked up before anything else is tried.
+		res = ch.Sender.Settle(ctx, msg)
+	}
+	return s.outcome(ctx, row, res)
+}
+
+func message(row *journal.Row) notify.Message {
+	return notify.Message{Key: row.Key, To: row.To, Subject: row.Subject, Text: row.Text,
+		HTML: row.HTML, At: row.Made, ReplyTo: row.ReplyTo}
+}
+
+// handOver decides, in the commit that marks it, whether a message still may
+// go out. It gives nil where it may not.
+func (w *work) handOver(key string) (*journal.Row, error) {
+	row, err := w.tx.Row(key)
+	if err != nil || row == nil || row.Status != journal.Pending {
+		return nil, err
+	}
+	if !row.Until.IsZero() && !w.now.Before(row.Until) {
+		return nil, w.settle(row, journal.Result{Status: "expired"})
+	}
+	if _, ok := w.s.o.Channels[row.Channel]; !ok {
+		return nil, w.settle(row, journal.Result{Status: "expired", Code: "no channel"})
+	}
+	why, err := w.objection(row)
+	if err != nil {
+		return nil, err
+	}
+	if why != "" {
+		return nil, w.withdraw(row, why)
+	}
+	if _, err := w.tx.Append(journal.Event{Kind: journal.HandedOut, ID: row.Enrollment, At: w.now, Key: key}); err != nil {
+		return nil, err
+	}
+	return row, nil
+}
+
+// objection says why a message may not go out any more, or "".
+func (w *work) objection(row *journal.Row) (string, error) {
+	if row.Kind == "alert" || row.Kind == "confirm" {
+		return "", nil
+	}
+	if w.tx.OptedOut(w.tx.ContactHash(row.To)) {
+		return "opted out", nil
+	}
+	if row.Kind != "daily" {
+		return "", nil
+	}
+	person, err := w.tx.Person(row.Enrollment)
+	if err != nil {
+		return "", err
+	}
+	e := w.r.byID[row.Enrollment]
+	switch {
+	case person == nil || person.Gone || e == nil:
+		return "gone from the files", nil
+	case e.Address != config.Address{Channel: row.Channel, To: row.To}:
+		return "contact changed", nil
+	case row.Next != nil && person.State.Rev != row.Rev:
+		return "something came in first", nil
+	case row.Next != nil && row.Next.Decided != today(w.now, e):
+		return "another date", nil // the clock or the patient's zone was moved
+	case row.Next == nil && !stillWanted(e, person.State, today(w.now, e)):
+		return "not wanted any more", nil
+	}
+	return "", nil
+}
+
+// stillWanted is asked before a second try of a daily message.
+func stillWanted(e *config.Enrollment, st rules.State, d rules.Date) bool {
+	switch st.Shown(d, false) {
+	case rules.InPaused, rules.InAway, rules.InSuspended, rules.InDischarged:
+		return false
+	}
+	return e.Enrollment.Consent && st.Decided == d
+}
+
+// withdraw takes a message back. A daily one that was never handed over makes
+// its date due again at once.
+func (w *work) withdraw(row *journal.Row, why string) error {
+	ev := journal.Event{Kind: journal.Withdrawn, ID: row.Enrollment, At: w.now, Key: row.Key, Why: why}
+	e := w.r.byID[row.Enrollment]
+	if row.Kind == "daily" && e != nil {
+		switch {
+		case row.Next != nil:
+			due := w.now
+			ev.Due = &due
+		default:
+			person, err := w.tx.Person(row.Enrollment)
+			if err != nil {
+				return err
+			}
+			st := rules.Untaken(person.State, rules.Decision{Date: person.State.Decided})
+			ev.State = &st
+		}
+	}
+	w.log(slog.LevelInfo, "out.withdrawn", "id", row.Enrollment, "kind", row.Kind, "why", why)
+	_, err := w.tx.Append(ev)
+	return err
+}
+
+// outcome writes down how a hand-over ended. It runs on a context of its own:
+// what the carrier has taken must be known even when the service stops.
+func (s *Service) outcome(ctx context.Context, row *journal.Row, res notify.Result) error {
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), 30*time.Second)
+	defer cancel()
+	return s.commit(ctx, s.roster.Load(), func(w *work) error {
+		out := journal.Result{Status: string(res.Status), ID: res.ID, Code: res.Code}
+		if res.Status == notify.Retry {
+			out.Retry = w.now.Add(max(res.After, backoff(row.Tries)))
+			if !row.Until.IsZero() && !out.Retry.Before(row.Until) {
+				out = journal.Result{Status: "rejected", Code: "too late: " + res.Code}
+			}
+		}
+		if err := w.settle(row, out); err != nil {
+			return err
+		}
+		return w.contactTrouble(row, res)
+	})
+}
+
+// backoff is how long to wait before the next try: a minute, doubled up to
+// sixteen, give or take a fifth.
+func backoff(tries int) time.Duration {
+	d := time.Minute << min(tries, 4)
+	return d - d/5 + rand.N(2*d/5)
+}
+
+// settle writes an outcome. A daily message that the carrier did not take
+// makes the next settlement wait.
+func (w *work) settle(row *journal.Row, out journal.Result) error {
+	ev := journal.Event{Kind: journal.Settled, ID: row.Enrollment, At: w.now, Key: row.Key, Result: &out}
+	if row.Kind == "daily" && out.Status != string(notify.Sent) && out.Status != string(notify.Retry) {
+		st, err := w.untaken(row)
+		if err != nil {
+			return err
+		}
+		ev.State = st
+	}
+	if _, err := w.tx.Append(ev); err != nil {
+		return err
+	}
+	level := slog.LevelInfo
+	if out.Status != string(notify.Sent) {
+		level = slog.LevelWarn
+	}
+	w.log(level, "out."+out.Status, "id", row.Enrollment, "kind", row.Kind, "channel", row.Channel, "code", out.Code)
+	return nil
+}
+
+// untaken is the state once the carrier surely or possibly did not take the
+// day's message. One that expired before it was ever handed over decided its
+// date all the same, unless something came in since.
+func (w *work) untaken(row *journal.Row) (*rules.State, error) {
+	person, err := w.tx.Person(row.Enrollment)
+	if err != nil || person == nil {
+		return nil, err
+	}
+	st, dec := person.State, row.Decision
+	if row.Next != nil {
+		if person.State.Rev != row.Rev {
+			return nil, nil
+		}
+		st = *row.Next
+	}
+	if dec == nil {
+		dec = &rules.Decision{Date: st.Decided}
+	}
+	st = rules.Untaken(st, *dec)
+	return &st, nil
+}
+
+// contactTrouble acts on a contact the carrier refused, and tells of outcomes
+// nobody can establish.
+func (w *work) contactTrouble(row *journal.Row, res notify.Result) error {
+	if row.Kind == "alert" || row.Enrollment == "" {
+		return nil
+	}
+	kind := rules.NoticeContact
+	switch {
+	case res.OptedOut:
+		kind = rules.NoticeOptOut
+		if err := w.optOut(row.To, true); err != nil {
+			return err
+		}
+	case res.BadContact:
+		person, err := w.tx.Person(row.Enrollment)
+		if err != nil || person == nil {
+			return err
+		}
+		st := person.State
+		st.Suspended = true
+		st.Rev++
+		if _, err := w.tx.Append(journal.Event{Kind: journal.Revised, ID: row.Enrollment, At: w.now, State: &st, Why: "bad contact"}); err != nil {
+			return err
+		}
+	case res.Status == notify.Unknown:
+		kind = rules.NoticeUnknownSent
+	default:
+		return nil
+	}
+	return w.alert(alert{id: row.Enrollment, notice: rules.Notice{Kind: kind}, cause: row.Key, detail: res.Code})
+}
+
+// optOut notes that a contact wants no more messages, or wants them again.
+func (w *work) optOut(contact string, out bool) error {
+	hash := w.tx.ContactHash(contact)
+	if w.tx.OptedOut(hash) == out {
+		return nil
+	}
+	_, err := w.tx.Append(journal.Event{Kind: journal.Opted, At: w.now, Contact: hash, OptOut: out})
+	return err
+}
+
+// Recover settles what a process that died left handed over without an
+// outcome. It is called once, before anything else is sent.
+func (s *Service) Recover(ctx context.Context) error {
+	var rows []journal.Row
+	err := s.o.Journal.View(func(tx *journal.Tx) (err error) {
+		rows, err = tx.HandedRows()
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	for _, row := range rows {
+		res := notify.Result{Status: notify.Unknown, Code: "no channel"}
+		if ch, ok := s.o.Channels[row.Channel]; ok {
+			res = ch.Sender.Settle(ctx, message(&row))
+		}
+		s.o.Log.WarnContext(ctx, "out.recovered", "id", row.Enrollment, "kind", row.Kind, "status", string(res.Status))
+		if err := s.outcome(ctx, &row, res); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// safeError names an error for the log without what a carrier or a file
+// system put into it: contacts and bodies must not get there.
+func safeError(err error) string {
+	var refused RefusedError
+	switch {
+	case err == nil:
+		return ""
+	case errors.Is(err, context.Canceled):
+		return "canceled"
+	case errors.Is(err, context.DeadlineExceeded):
+		return "timeout"
+	case errors.Is(err, notify.ErrHalfWritten):
+		return "half written"
+	case errors.Is(err, notify.ErrNotListening):
+		return "not listening"
+	case errors.As(err, &refused):
+		return "refused"
+	}
+	return "failed"
+}

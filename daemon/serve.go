@@ -1,0 +1,265 @@
+package daemon
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"log/slog"
+	"net"
+	"net/http"
+	"net/url"
+	"os"
+	"path/filepath"
+	"time"
+
+	"stepgate/config"
+	"stepgate/daemon/caseload"
+	"stepgate/daemon/control"
+	"stepgate/daemon/journal"
+	"stepgate/rules"
+	"stepgate/templates"
+)
+
+// ServeOptions say which clinic is served and how.
+type ServeOptions struct {
+	Dir    string
+	Quick  time.Duration // a made-up day takes this long; 0: real time
+	Getenv func(string) string
+	Reload <-chan struct{}
+	Log    *slog.Logger
+	// Ready is told once the service works: with the clinic and the socket.
+	Ready func(c *config.Clinic)
+}
+
+// HeldError says that another process serves the folder.
+type HeldError struct{ Data string }
+
+func (e HeldError) Error() string {
+	return "another stepgate serve holds the journal in " + e.Data + "; stop it first, or look at it with stepgate caseload"
+}
+
+// Serve runs the service of a clinic folder until ctx is done. A folder with
+// errors is an error (config.Problems) where no clinic was ever accepted from
+// it; otherwise the last one accepted is served, and everybody is told.
+func Serve(ctx context.Context, o ServeOptions) error {
+	load := func() (*config.Clinic, config.Problems) {
+		c, problems := config.Load(o.Dir, o.Getenv)
+		if c != nil && o.Quick > 0 {
+			c = quickClinic(c)
+		}
+		return c, problems
+	}
+	c, problems := load()
+	j, err := openJournal(o, c)
+	if err != nil {
+		return err
+	}
+	if j == nil {
+		return problems.Errors() // nothing was ever accepted here
+	}
+	defer func() { _ = j.Close() }()
+	x := &serving{o: o, j: j, load: load}
+	return x.run(ctx, c, problems)
+}
+
+// openJournal opens the journal of the clinic, or of the usual place where
+// the files can't say. It is nil where there are neither good files nor a
+// journal.
+func openJournal(o ServeOptions, c *config.Clinic) (*journal.Journal, error) {
+	data := filepath.Join(o.Dir, "data")
+	if o.Quick > 0 {
+		data = filepath.Join(data, "quick")
+	}
+	if c != nil {
+		data = c.Data
+	}
+	path := filepath.Join(data, "journal.db")
+	if c == nil {
+		if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
+			return nil, nil
+		}
+	}
+	if err := os.MkdirAll(data, 0o700); err != nil {
+		return nil, fmt.Errorf("open data folder: %w", err)
+	}
+	j, err := journal.Open(path, journal.Options{})
+	if errors.Is(err, journal.ErrLocked) {
+		return nil, HeldError{Data: data}
+	}
+	return j, err
+}
+
+// serving is one run of Serve.
+type serving struct {
+	o    ServeOptions
+	j    *journal.Journal
+	load func() (*config.Clinic, config.Problems)
+	svc  *Service
+	chs  *channels
+}
+
+func (x *serving) run(ctx context.Context, c *config.Clinic, problems config.Problems) error {
+	words, err := templates.New()
+	if err != nil {
+		return fmt.Errorf("read templates: %w", err)
+	}
+	clock, err := x.clock(c)
+	if err != nil {
+		return err
+	}
+	x.svc, err = NewService(Options{Journal: x.j, Words: words, Log: x.o.Log, Clock: clock, Made: x.o.Quick > 0})
+	if err != nil {
+		return err
+	}
+	if c, err = x.putInForce(ctx, c, problems); err != nil {
+		return err
+	}
+	if x.chs, err = openChannels(c, clock, x.o.Quick > 0, x.o.Log); err != nil {
+		return err
+	}
+	x.svc.o.Channels = x.chs.byName
+	run, err := x.runOptions(c)
+	if err != nil {
+		return err
+	}
+	sock, err := control.Listen(c.Data)
+	if err != nil {
+		return err
+	}
+	answering := control.Serve(sock, x.answers())
+	defer func() { _ = answering.Close() }()
+	x.o.Log.InfoContext(ctx, "serve.begun", "enrollments", len(c.Enrollments), "quick", x.o.Quick.String())
+	if x.o.Ready != nil {
+		x.o.Ready(c)
+	}
+	return x.svc.Run(ctx, run)
+}
+
+// clock is the machine's, or with Quick one that goes on from the newest
+// event, so that a restart does not go back in made-up time.
+func (x *serving) clock(c *config.Clinic) (Clock, error) {
+	if x.o.Quick == 0 {
+		return RealClock{}, nil
+	}
+	var last time.Time
+	err := x.j.View(func(tx *journal.Tx) error { last = tx.LastAt(); return nil })
+	if err != nil {
+		return nil, err
+	}
+	from := time.Now()
+	if c != nil {
+		from = localInstant(rules.DateOf(from.In(c.Zone)), c.Texting.From, c.Zone)
+	}
+	return NewQuickClock(latest(from, last), x.o.Quick), nil
+}
+
+// putInForce accepts the clinic that was read, or else the last one.
+func (x *serving) putInForce(ctx context.Context, c *config.Clinic, problems config.Problems) (*config.Clinic, error) {
+	first := func() (*config.Clinic, config.Problems) { return c, problems }
+	err := x.svc.Reload(ctx, first)
+	if err == nil {
+		return c, nil
+	}
+	restored, rerr := x.svc.restoreLast(ctx, x.o)
+	if rerr != nil {
+		return nil, fmt.Errorf("restore the last good files: %w", rerr)
+	}
+	if restored == nil {
+		return nil, err
+	}
+	x.o.Log.ErrorContext(ctx, "files.last_good", "why", "the files in the clinic folder were refused; see files.problem")
+	_ = x.svc.Reload(ctx, first) // once more, now that there is someone to tell
+	return restored, nil
+}
+
+// restoreLast is Restore for a made-up calendar too.
+func (s *Service) restoreLast(ctx context.Context, o ServeOptions) (*config.Clinic, error) {
+	c, err := lastAccepted(s.o.Journal, o.Dir, o.Getenv)
+	if c == nil || err != nil {
+		return nil, err
+	}
+	if o.Quick > 0 {
+		c = quickClinic(c)
+	}
+	return c, s.Accept(ctx, c)
+}
+
+func (x *serving) runOptions(c *config.Clinic) (RunOptions, error) {
+	run := RunOptions{Load: x.load, Reload: x.o.Reload}
+	if x.o.Quick > 0 {
+		run.Tick, run.Poll = "@every 1s", 300*time.Millisecond
+		return run, nil
+	}
+	hook, err := x.chs.hook(x.svc, c, x.o.Log)
+	if err != nil || hook == nil {
+		return run, err
+	}
+	l, err := net.Listen("tcp", c.SMS.Listen)
+	if err != nil {
+		return run, fmt.Errorf("open the web hook: %w", err)
+	}
+	run.Hook, run.HookListener, run.Listening = hook, l, x.chs.sms.SetListening
+	return run, nil
+}
+
+func publicPath(public string) (string, error) {
+	u, err := url.Parse(public)
+	if err != nil {
+		return "", fmt.Errorf("public address of the web hook: %w", err)
+	}
+	if u.Path == "" {
+		return "/", nil
+	}
+	return u.Path, nil
+}
+
+// answers are the questions the control socket takes.
+func (x *serving) answers() map[string]control.Answer {
+	view := func() caseload.View {
+		return caseload.View{Clinic: x.svc.Clinic(), Words: x.svc.o.Words, Now: x.svc.o.Clock.Now()}
+	}
+	return map[string]control.Answer{
+		"/v1/health": func(*http.Request) (any, error) { return x.svc.Health(), nil },
+		"/v1/caseload": func(*http.Request) (v any, err error) {
+			err = x.j.View(func(tx *journal.Tx) error { v, err = view().List(tx); return err })
+			return v, err
+		},
+		"/v1/patient/{id}": func(r *http.Request) (v any, err error) {
+			var date rules.Date
+			if s := r.URL.Query().Get("date"); s != "" {
+				if date, err = rules.ParseDate(s); err != nil {
+					return nil, err
+				}
+			}
+			err = x.j.View(func(tx *journal.Tx) error {
+				story, err := view().Explain(tx, r.PathValue("id"), date)
+				if story != nil {
+					v = story
+				}
+				return err
+			})
+			return v, err
+		},
+		"/v1/spool/{id}": func(r *http.Request) (any, error) { return x.spoolOf(r.PathValue("id")), nil },
+	}
+}
+
+// Phone is where a patient's messages lie on the spool.
+type Phone struct {
+	Name  string    `json:"name"`
+	Dir   string    `json:"dir"`
+	Now   time.Time `json:"now"`
+	Zone  string    `json:"zone"`
+	Quick bool      `json:"quick"`
+}
+
+func (x *serving) spoolOf(id string) any {
+	r := x.svc.roster.Load()
+	e := r.byID[id]
+	if e == nil || e.Address.Channel != "spool" {
+		return nil
+	}
+	return Phone{Name: e.Name, Dir: filepath.Join(r.clinic.Spool.Dir, e.Address.To),
+		Now: x.svc.o.Clock.Now(), Zone: e.Zone.String(), Quick: x.o.Quick > 0}
+}

@@ -1,0 +1,42 @@
+package daemon
+
+import (
+	"context"
+	"log/slog"
+	"time"
+
+	"stepgate/daemon/journal"
+)
+
+// work is what is done in one commit of the journal: one instant, one roster.
+// What it has to say is logged once the commit stands, because a commit may
+// be tried more than once.
+type work struct {
+	s    *Service
+	tx   *journal.Tx
+	r    *roster
+	now  time.Time
+	said []func(context.Context)
+}
+
+// commit runs fn in one durable commit.
+func (s *Service) commit(ctx context.Context, r *roster, fn func(*work) error) error {
+	now := s.o.Clock.Now()
+	var w *work
+	err := s.o.Journal.Update(ctx, func(tx *journal.Tx) error {
+		w = &work{s: s, tx: tx, r: r, now: now}
+		return fn(w)
+	})
+	if err != nil {
+		return err
+	}
+	for _, say := range w.said {
+		say(ctx)
+	}
+	return nil
+}
+
+// log keeps a line to be logged after the commit.
+func (w *work) log(level slog.Level, event string, args ...any) {
+	w.said = append(w.said, func(ctx context.Context) { w.s.o.Log.Log(ctx, level, event, args...) })
+}
