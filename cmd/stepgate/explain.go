@@ -1,0 +1,66 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+
+	"github.com/spf13/cobra"
+
+	"stepgate/daemon"
+	"stepgate/daemon/caseload"
+	"stepgate/daemon/control"
+)
+
+func explainCommand() *cobra.Command {
+	asJSON, quick, date := false, false, ""
+	cmd := &cobra.Command{
+		Use:   "explain DIR ID",
+		Short: "Tell why a patient's day was decided as it was",
+		Args:  wants("DIR", "ID"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			d, err := parseDateFlag(date)
+			if err != nil {
+				return err
+			}
+			story, err := daemon.NewLooker(args[0], quick, os.Getenv).Explain(cmd.Context(), args[1], d)
+			if errors.Is(err, control.ErrNotFound) {
+				return usage{fmt.Errorf("nobody is enrolled as %q; stepgate caseload %s lists the ids", args[1], args[0])}
+			}
+			if err != nil {
+				return err
+			}
+			if asJSON {
+				return printJSON(cmd.OutOrStdout(), story)
+			}
+			printStory(cmd.OutOrStdout(), story, date)
+			return nil
+		},
+	}
+	cmd.Flags().StringVar(&date, "date", "", "the date to explain, like 2026-10-05 (default: the last decided)")
+	cmd.Flags().BoolVar(&asJSON, "json", false, "print as JSON")
+	cmd.Flags().BoolVar(&quick, "quick", false, "look at the data of quick time")
+	return cmd
+}
+
+func printStory(out io.Writer, s *caseload.Story, date string) {
+	if s.Decision == nil {
+		if date == "" {
+			date = "any date"
+		}
+		fmt.Fprintf(out, "%s (%s): %s was not decided. A date before the start, or one the service slept through, never is.\n", s.ID, s.Name, date)
+		return
+	}
+	d := s.Decision
+	fmt.Fprintf(out, "%s (%s), %s: day %d, step %d of %d, program day %d, wear day %d, %s\n",
+		s.ID, s.Name, d.Date.Time().Format("Mon Jan 2 2006"), d.Day, d.Step, d.Steps, d.P, d.W, d.State)
+	fmt.Fprintf(out, "  exercises: %s\n", s.WhyText)
+	fmt.Fprintf(out, "  wear:      %s\n", s.WearWhy)
+	if len(s.Steps) > 0 {
+		fmt.Fprintln(out, "What happened that day and the day before:")
+	}
+	for _, st := range s.Steps {
+		fmt.Fprintf(out, "  %s  %-8s %s\n", st.At.Format("Mon Jan 2 15:04"), st.Kind, oneLine(st.Text))
+	}
+}

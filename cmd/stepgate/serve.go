@@ -1,0 +1,69 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"os"
+	"os/signal"
+	"syscall"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"stepgate/config"
+	"stepgate/daemon"
+)
+
+func serveCommand() *cobra.Command {
+	var quick time.Duration
+	cmd := &cobra.Command{
+		Use:   "serve DIR",
+		Short: "Run the service of a clinic folder until it is stopped",
+		Example: "  stepgate serve my-clinic\n" +
+			"  stepgate serve my-clinic --quick 1m   # one day a minute, on the spool only",
+		Args: wants("DIR"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if cmd.Flags().Changed("quick") && (quick < time.Second || quick > 24*time.Hour) {
+				return usage{errors.New("--quick wants the length of a day, from 1s to 24h")}
+			}
+			reload := make(chan struct{}, 1)
+			go onHangup(reload)
+			err := daemon.Serve(cmd.Context(), daemon.ServeOptions{
+				Dir: args[0], Quick: quick, Getenv: os.Getenv, Reload: reload,
+				Log:   slog.New(slog.NewTextHandler(cmd.ErrOrStderr(), nil)),
+				Ready: func(c *config.Clinic) { greet(cmd.OutOrStdout(), args[0], c, quick) },
+			})
+			var held daemon.HeldError
+			if errors.As(err, &held) {
+				return usage{err}
+			}
+			return err
+		},
+	}
+	cmd.Flags().DurationVar(&quick, "quick", 0, "live one day in this time (such as 1m), on the spool only")
+	return cmd
+}
+
+func onHangup(reload chan<- struct{}) {
+	hup := make(chan os.Signal, 1)
+	signal.Notify(hup, syscall.SIGHUP)
+	for range hup {
+		select {
+		case reload <- struct{}{}:
+		default:
+		}
+	}
+}
+
+func greet(out io.Writer, dir string, c *config.Clinic, quick time.Duration) {
+	fmt.Fprintf(out, "Serving %s: %d enrolled, %d programs.\n", c.Name, len(c.Enrollments), len(c.Programs))
+	if quick > 0 {
+		fmt.Fprintf(out, "Quick time: one day in %s, on the spool only; its data lie apart in %s.\n", quick, c.Data)
+	}
+	if len(c.Enrollments) > 0 {
+		fmt.Fprintf(out, "A patient's phone in another terminal: stepgate handset %s %s\n", dir, c.Enrollments[0].ID)
+	}
+	fmt.Fprintf(out, "Who stands where: stepgate caseload %s. Stop with Ctrl-C.\n", dir)
+}
