@@ -191,5 +191,5 @@ func words(c *config.Clinic) templates.Clinic {
 }
 
 func patient(e *config.Enrollment) templates.Patient {
-	return templates.Patient{Name: e.Name, Language: e.Language, Affected: e.Affected}
+	return templates.Patient{Name: e.Name, Language: e.Language, Affected: e.Affected, TextOnly: e.Address.Channel != "email"}
 }

@@ -155,6 +155,6 @@ func (w *work) stranger(channel string, in notify.Incoming) error {
 	if worst := reading.Worst(); worst != "" {
 		parts = []rules.Part{worst.Part(), rules.SayStranger}
 	}
-	msg := w.s.o.Words.Answer(words(w.r.clinic), templates.Patient{Language: w.r.clinic.Language}, nil, templates.AnswerData{Parts: parts})
+	msg := w.s.o.Words.Answer(words(w.r.clinic), templates.Patient{Language: w.r.clinic.Language, TextOnly: channel != "email"}, nil, templates.AnswerData{Parts: parts})
 	return w.intendAnswer("", key, "answer", channel, in, msg)
 }

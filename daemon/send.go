@@ -87,7 +87,7 @@ func (w *work) handOver(key string) (*journal.Row, error) {
 	if _, err := w.tx.Append(journal.Event{Kind: journal.HandedOut, ID: row.Enrollment, At: w.now, Key: key}); err != nil {
 		return nil, err
 	}
-	return row, nil
+	return w.tx.Row(key) // as it stands now: what was to come with it has come
 }
 
 // objection says why a message may not go out any more, or "".

@@ -5,6 +5,7 @@ import (
 
 	"stepgate/daemon/journal"
 	"stepgate/rules"
+	"stepgate/templates"
 )
 
 // line is one message of a conversation.
@@ -98,7 +99,30 @@ func (l *lived) eventful(before *rules.Decision) bool {
 	case d.Why.Code != before.Why.Code && before.Why.Code != rules.FirstDay:
 		return true
 	}
-	// The wear time waits along with the program day; only its own causes tell.
-	own := []rules.Code{rules.SkinOut, rules.SkinBack, rules.SkinWaits, rules.NotToday, rules.WoreLittle}
-	return slices.Contains(own, d.WearWhy.Code) || d.WearWhy.Code == rules.WearQuiet && before.WearWhy.Code != rules.WearQuiet
+	return l.wearTells(before)
+}
+
+// ownWear are the wear day's own causes; it also waits along with the program
+// day, which tells that itself.
+var ownWear = []rules.Code{rules.SkinOut, rules.SkinBack, rules.SkinWaits, rules.NotToday, rules.WoreLittle}
+
+func (l *lived) wearTells(before *rules.Decision) bool {
+	code := l.decision.WearWhy.Code
+	return slices.Contains(ownWear, code) || code == rules.WearQuiet && before.WearWhy.Code != code
+}
+
+// told is why the days moved as they did, where that is worth a line.
+func (l *lived) told(words *templates.Set) string {
+	d := l.decision
+	switch {
+	case d == nil:
+		return ""
+	case d.Why.Code != rules.Tick && d.Why.Code != rules.FirstDay:
+		return words.Why("en", d.Why)
+	case d.Why.Rule == "advance":
+		return words.Why("en", d.Why)
+	case slices.Contains(ownWear, d.WearWhy.Code):
+		return "wear: " + words.Why("en", d.WearWhy)
+	}
+	return ""
 }

@@ -101,17 +101,20 @@ var signs = map[string]string{"to": "->", "from": "<-", "alert": "! ", "entry": 
 
 func (p *page) patient(x patient, l *lived, words *templates.Set) {
 	name := x.name
-	if d := l.decision; d != nil && d.Why.Code != rules.Tick && d.Why.Code != rules.FirstDay {
-		p.wrap(fmt.Sprintf("  %-6s = ", name), "           ", p.dim(words.Why("en", d.Why)))
+	if why := l.told(words); why != "" {
+		p.wrap(fmt.Sprintf("  %-6s = ", name), "           ", p.dim(why))
 		name = ""
 	}
 	for _, line := range l.lines {
-		text := strings.ReplaceAll(strings.TrimSpace(line.text), "\n", " ")
-		if line.who == "alert" {
-			text = p.alert(text)
-		}
-		p.wrap(fmt.Sprintf("  %-6s %s ", name, signs[line.who]), "            ", text)
+		head := fmt.Sprintf("  %-6s %s ", name, signs[line.who])
 		name = ""
+		for para := range strings.SplitSeq(strings.TrimSpace(line.text), "\n") {
+			if line.who == "alert" {
+				para = p.alert(para)
+			}
+			p.wrap(head, "            ", para)
+			head = "            "
+		}
 	}
 }
 
@@ -119,13 +122,13 @@ func (p *page) patient(x patient, l *lived, words *templates.Set) {
 func (p *page) ending(rows []caseload.Row, list []patient, dir string) {
 	fmt.Fprintf(p.out, "\n%s\n\n", p.bold(fmt.Sprintf("Where they stand after %d weeks", weeks)))
 	for i, r := range rows {
-		step := fmt.Sprintf("step %d of %d", r.Step, r.Steps)
-		if r.State == rules.InActive || r.State == rules.InWaiting {
-			step += fmt.Sprintf(", program day %d of %d", r.ProgramDay, r.Day)
+		p.wrap(fmt.Sprintf("  %-6s ", r.Name), "         ", fmt.Sprintf("step %d of %d, program day %d on day %d, wear %d h, %s",
+			r.Step, r.Steps, r.ProgramDay, r.Day, r.WearMin/60, r.State))
+		why := list[i].story
+		if r.Why.Code != rules.Tick {
+			why += "; " + r.WhyText
 		}
-		wear := fmt.Sprintf("wear %d h", r.WearMin/60)
-		p.wrap(fmt.Sprintf("  %-6s ", r.Name), "         ",
-			fmt.Sprintf("%s, %s, %s: %s (%s)", step, wear, r.State, r.WhyText, list[i].story))
+		p.wrap("         ", "         ", p.dim(why))
 	}
 	fmt.Fprintf(p.out, `
 The clinic's files, its journal and everybody's texts lie in
