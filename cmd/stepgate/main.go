@@ -47,7 +47,7 @@ func run(ctx context.Context, args []string) int {
 	}
 	root.SetArgs(args)
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage{err} })
-	root.AddCommand(demoCommand(), checkCommand(), serveCommand(), handsetCommand(), caseloadCommand(), explainCommand())
+	root.AddCommand(demoCommand(), checkCommand(), serveCommand(), handsetCommand(), caseloadCommand(), explainCommand(), readCommand())
 	root.CompletionOptions.HiddenDefaultCmd = true
 	return exitCode(root.ExecuteContext(ctx))
 }

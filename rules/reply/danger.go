@@ -2,8 +2,6 @@ package reply
 
 import (
 	"slices"
-
-	"stepgate/rules"
 )
 
 // gapWords is how many words "..." stands for at most, and looseWords how
@@ -138,7 +136,7 @@ func (t *text) flag(all []match) {
 	for _, m := range all {
 		inside := slices.ContainsFunc(all, func(o match) bool {
 			return o.at[0] <= m.at[0] && o.denied == m.denied && o.flag != m.flag && len(o.at) > len(m.at) &&
-				!t.r.signs[m.flag].tier.Worse(t.r.signs[o.flag].tier) &&
+				!t.r.signs[m.flag].Tier.Worse(t.r.signs[o.flag].Tier) &&
 				!slices.ContainsFunc(m.at, func(i int) bool { return !slices.Contains(o.at, i) })
 		})
 		switch {
@@ -150,7 +148,7 @@ func (t *text) flag(all []match) {
 		}
 	}
 	for f, s := range state {
-		flag := rules.RedFlag{Name: t.r.signs[f].name, Tier: t.r.signs[f].tier}
+		flag := t.r.signs[f]
 		switch s {
 		case 1:
 			t.out.Denied = append(t.out.Denied, flag)

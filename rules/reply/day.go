@@ -85,15 +85,15 @@ func (t *text) saidElse(i int) bool {
 	return false
 }
 
-// another tells whether the clause speaks of yesterday or, unless it only
-// says what was not done, of what will be, may be or is asked.
+// another tells whether the clause speaks of yesterday, of what may be or is
+// asked or, unless it says what is not done, of what will be.
 func (t *text) another(i int, none bool) bool {
 	for j, it := range t.items {
 		if t.sameClause(i, j) && (it.mean == mPast || it.mean == mFuture && !none) {
 			return true
 		}
 	}
-	return !none && t.doubtful(t.clause[t.items[i].lo])
+	return t.doubtful(t.clause[t.items[i].lo])
 }
 
 // didAll tells whether nothing after a bare "did" narrows it: "did my

@@ -4,8 +4,9 @@
 // language as plain data; [Vocabulary.Compile] checks it and gives a
 // [Reader].
 //
-// A text goes through four steps, a file or two each:
+// A text goes through these steps, a file or two each:
 //
+//	read.go       the steps in order
 //	normalize.go  one form for widths, quotes, accents, digits of any script
 //	token.go      words, numbers, marks, emojis
 //	lexnum.go     a number as it is written: 3, 3.5, 3/10, 7:30, 1o
@@ -14,10 +15,14 @@
 //	letter.go     which single letters are code letters
 //	combine.go    numbers that belong together: 4-5, 4 out of 10, 3 and a half
 //	score.go      what each number counts: pain, first steps, hours, days, a time
-//	facts.go      what the meanings and numbers say of the day
+//	facts.go      numbers taken into the reading, and what stays unread
+//	day.go        done, skin, how-to, call, no pain
 //	danger.go     danger words, and whether they are plainly denied
 //	keyword.go    opting out and in, help, the wrong person
 //	echo.go       a phone's reaction that quotes our own text
+//
+// vocabulary.go is the shape of a vocabulary, compile.go and compilewords.go
+// check it. Nothing here may name a word of any language.
 //
 // Two errors are worse than all others: a pain read lower than written, and a
 // danger word missed. So of two readings the one with more pain counts, a

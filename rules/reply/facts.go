@@ -7,28 +7,6 @@ import (
 	"stepgate/rules"
 )
 
-// Read tells what a patient's text says. asked is the number our last text
-// asked for: a bare number answers it.
-func (r *Reader) Read(s string, asked rules.Question) rules.Reading {
-	if r.echo(s) {
-		return rules.Reading{Echo: true}
-	}
-	t := r.parse(s, asked)
-	if k, ok := t.keyword(); ok {
-		return k
-	}
-	t.wrong()
-	t.danger()
-	t.numbers()
-	t.day()
-	t.others()
-	t.noPain()
-	plain, unclear := t.stopWords()
-	t.unread()
-	t.stop(plain, unclear)
-	return t.out
-}
-
 // numbers decides what each number counts and takes it into the reading.
 func (t *text) numbers() {
 	for i := range t.items {
@@ -75,10 +53,12 @@ func (t *text) perhapsPain(i int) bool {
 // is asked for.
 func (t *text) stale() bool {
 	scores, past := 0, 0
-	for i, it := range t.items {
+	for _, it := range t.items {
 		if it.counts == cPain || it.counts == cFirst {
 			scores++
-			if t.another(i, true) {
+			if slices.ContainsFunc(t.items, func(o item) bool {
+				return o.mean == mPast && t.clause[o.lo] == t.clause[it.lo]
+			}) {
 				past++
 			}
 		}

@@ -20,7 +20,6 @@ type number struct {
 	clock bool // 7:30
 	date  bool // 10/12/2026, a phone number, 3.5.6: never a score
 	more  bool // "5+", "over 5"
-	under bool // "<3"
 	minus bool // a negative number
 	word  bool // written as a word
 	span  bool // a range of two ends

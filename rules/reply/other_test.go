@@ -72,7 +72,7 @@ func TestKeywords(t *testing.T) {
 		"STOP", "STOPALL", "UNSUBSCRIBE", "CANCEL", "END", "QUIT", "REVOKE", "OPTOUT", "opt out",
 		"Stop.", "stop please", "STOP STOP", "stop!!!", "Stpo", "please stop texting me",
 		"stop these messages", "remove me", "do not text me", "don’t text me", "unsubscribe me",
-		"I don't want these texts anymore", "take me off this list", "no more texts",
+		"I don't want these texts anymore", "take me off this list", "no more texts", "please cancel all messages",
 	} {
 		table = append(table, said{w, `{"stop":true}`})
 	}
@@ -114,9 +114,9 @@ func TestWrongPerson(t *testing.T) {
 	readAll(t, rules.AskPain, table)
 }
 
-// The signs below are those for which public health-service pages tell people
-// to get help (NHS: foot pain, shortness of breath, DVT, sepsis); the words
-// are the vocabulary's own.
+// The signs are those that public health-service pages list for foot and
+// ankle problems (blood, fainting, color change: from memory); the words are
+// the vocabulary's own.
 func TestRedFlags(t *testing.T) {
 	_, r := english(t)
 	for name, texts := range map[string][]string{

@@ -25,25 +25,39 @@ func TestEverySpellingOfAScore(t *testing.T) {
 		"pain level", "foot pain of", "d p", "done. pain", "N, p", "w 3 p", "👍 pain"}
 	seps := []string{"", " ", "  ", ": ", " = ", "-", " - ", ":", ". ", "... ", ", "}
 	tails := []string{"", ".", "!", " ", " l", " left foot", "/10", " / 10", " out of 10", " out of ten", " today", " 😀",
-		" thanks", " d", "\nD", ", wore 2 hours", ".0", " (left)"}
+		" thanks", " d", "\nD", ", wore 2 hours", ".0", " (left)"} // ".0" and " l" follow digits only
+	read := func(n int, text string) {
+		t.Helper()
+		for _, q := range asked {
+			if got := r.Read(text, q); got.Pain == nil || *got.Pain != n {
+				t.Fatalf("%q asked %q is %+v, want pain %d", text, q, got, n)
+			}
+		}
+	}
+	turn := 0 // every tail meets every kind of head, though not every one
 	for n := range 11 {
-		forms := []string{fmt.Sprint(n), names[n], strings.ToUpper(names[n]), fullWidth(n), fmt.Sprintf("%02d", n)}
+		digits := []string{fmt.Sprint(n), fullWidth(n), fmt.Sprintf("%02d", n)}
+		spelled := []string{names[n], strings.ToUpper(names[n])}
 		for _, head := range heads {
 			for _, sep := range seps {
-				for f, form := range forms {
-					if sep == "" && (f == 1 || f == 2 || head[len(head)-1] == ':') {
+				for _, form := range append(digits, spelled...) {
+					if sep == "" && (!strings.ContainsAny(form, digits[0]+digits[1]) || strings.HasSuffix(head, ":")) {
 						continue // "pfour" is no word
 					}
-					for _, tail := range tails {
-						if (f == 1 || f == 2) && (tail == ".0" || tail == " l") {
-							continue
-						}
-						text := head + sep + form + tail
-						if got := r.Read(text, asked[n%len(asked)]); got.Pain == nil || *got.Pain != n {
-							t.Fatalf("%q is %+v, want pain %d", text, got, n)
-						}
+					read(n, head+sep+form)
+				}
+				for _, form := range digits {
+					if sep != "" || !strings.HasSuffix(head, ":") {
+						read(n, head+sep+form+tails[turn%len(tails)])
+						turn++
 					}
 				}
+			}
+		}
+		for _, tail := range tails {
+			for _, form := range digits {
+				read(n, "P"+form+tail)
+				read(n, "D. Pain was about "+form+tail)
 			}
 		}
 	}

@@ -122,6 +122,7 @@ func TestScores(t *testing.T) {
 		{"zero pain", `{"pain":0}`},
 		{"no pain", `{"pain":0}`},
 		{"nopain", `{"pain":0}`},
+		{"no pain thank God", `{"pain":0}`},
 		{"pain free", `{"pain":0}`},
 		{"doesn't hurt", `{"pain":0}`},
 		{"p3 l", `{"pain":3,"side":"left"}`},
