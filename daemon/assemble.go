@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"stepgate/config"
+	"stepgate/daemon/journal"
 	"stepgate/notify"
 )
 
@@ -42,7 +43,7 @@ type channels struct {
 	sms    *notify.SMS
 }
 
-func openChannels(c *config.Clinic, clock Clock, made bool, log *slog.Logger) (*channels, error) {
+func openChannels(c *config.Clinic, j *journal.Journal, clock Clock, made bool, log *slog.Logger) (*channels, error) {
 	spoolOptions := notify.SpoolOptions{Log: log}
 	if made {
 		spoolOptions.Now = clock.Now
@@ -52,7 +53,7 @@ func openChannels(c *config.Clinic, clock Clock, made bool, log *slog.Logger) (*
 	chs := &channels{byName: map[string]Channel{"spool": {Sender: spool, Receive: spool}}}
 	if c.SMS != nil {
 		sms, err := notify.NewSMS(notify.SMSConfig{Account: c.SMS.Account, Token: c.SMS.Token.Reveal(),
-			From: c.SMS.From, API: c.SMS.API})
+			From: c.SMS.From, API: c.SMS.API, Owned: func(id string) bool { return owned(j, "sms", id) }})
 		if err != nil {
 			return nil, fmt.Errorf("set up sms: %w", err)
 		}
@@ -70,6 +71,15 @@ func openChannels(c *config.Clinic, clock Clock, made bool, log *slog.Logger) (*
 		chs.byName["email"] = Channel{Sender: email}
 	}
 	return chs, nil
+}
+
+// owned tells whether a carrier's record is one of our messages already. If
+// that can't be read it counts as ours: a message is then not adopted, and
+// nobody is told that it went out when it may not have.
+func owned(j *journal.Journal, channel, id string) bool {
+	ours := true
+	err := j.View(func(tx *journal.Tx) error { ours = tx.Owned(channel, id); return nil })
+	return ours || err != nil
 }
 
 // hook is the web hook's handler at the path of its public address, and

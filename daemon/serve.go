@@ -115,7 +115,7 @@ func (x *serving) run(ctx context.Context, c *config.Clinic, problems config.Pro
 	if c, err = x.putInForce(ctx, c, problems); err != nil {
 		return err
 	}
-	if x.chs, err = openChannels(c, clock, x.o.Quick > 0, x.o.Log); err != nil {
+	if x.chs, err = openChannels(c, x.j, clock, x.o.Quick > 0, x.o.Log); err != nil {
 		return err
 	}
 	x.svc.o.Channels = x.chs.byName

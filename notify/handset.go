@@ -3,8 +3,10 @@ package notify
 import (
 	"bufio"
 	"context"
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -94,9 +96,29 @@ func (h Handset) Drop(text string) error {
 	return nil
 }
 
+// messages names the files of the messages, the earliest first. It reads the
+// folder itself: a pattern would take [ and * in the folder's own name for
+// wildcards.
+func (h Handset) messages() ([]string, error) {
+	entries, err := os.ReadDir(filepath.Join(h.Dir, "out"))
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil // nothing was sent yet
+	}
+	if err != nil {
+		return nil, bare(err)
+	}
+	var names []string
+	for _, e := range entries {
+		if strings.HasSuffix(e.Name(), ".txt") && !unfinished(e.Name()) {
+			names = append(names, e.Name())
+		}
+	}
+	return names, nil
+}
+
 // show shows the messages not shown yet; of more than last, the latest.
 func (h Handset) show(shown map[string]bool, last int, show func(time.Time, string)) error {
-	names, err := filepath.Glob(filepath.Join(h.Dir, "out", "*.txt"))
+	names, err := h.messages()
 	if err != nil {
 		return fmt.Errorf("look for messages: %w", err)
 	}
@@ -109,12 +131,12 @@ func (h Handset) show(shown map[string]bool, last int, show func(time.Time, stri
 		if shown[name] {
 			continue
 		}
-		text, err := os.ReadFile(name)
+		text, err := os.ReadFile(filepath.Join(h.Dir, "out", name))
 		if err != nil {
 			return fmt.Errorf("read a message: %w", err)
 		}
 		shown[name] = true
-		stamp, _, _ := strings.Cut(filepath.Base(name), "-")
+		stamp, _, _ := strings.Cut(name, "-")
 		at, err := time.Parse("20060102T150405Z", stamp)
 		if err != nil {
 			continue // not one of ours

@@ -14,6 +14,7 @@ type Message struct {
 	HTML    string    // mail only; may be empty
 	At      time.Time // when it was made; the same on every try
 	ReplyTo string    // mail only: Message-ID answered, if any
+	Until   time.Time // SMS only: the carrier need not keep trying after this; zero: no end given
 }
 
 // Status says how a hand-over ended.

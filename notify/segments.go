@@ -1,9 +1,6 @@
 package notify
 
-import (
-	"slices"
-	"unicode/utf8"
-)
+import "unicode/utf8"
 
 // The two encodings of a text.
 const (
@@ -36,8 +33,10 @@ type Count struct {
 // need a segment more than its units divided by the room in one.
 func Segments(text string) Count {
 	c := Count{Encoding: GSM7}
+	seen := map[rune]bool{}
 	for _, r := range text {
-		if gsmSeptets[r] == 0 && !slices.Contains(c.Outside, r) {
+		if gsmSeptets[r] == 0 && !seen[r] {
+			seen[r] = true
 			c.Outside = append(c.Outside, r)
 		}
 	}

@@ -144,7 +144,7 @@ func FuzzSegments(f *testing.F) {
 		if c.Units <= single {
 			least = min(c.Units, 1)
 		}
-		// A segment wastes at most one unit, so never half as many again.
+		// What takes two units leaves at most one unit of a segment empty.
 		most := max(least, (c.Units+part-2)/(part-1))
 		if c.Segments < least || c.Segments > most {
 			t.Errorf("%d units in %d segments of %s", c.Units, c.Segments, c.Encoding)

@@ -136,8 +136,8 @@ func (s *SMS) Send(ctx context.Context, m Message) Result {
 	ctx, cancel := context.WithTimeout(ctx, s.cfg.Timeout)
 	defer cancel()
 	params := (&openapi.CreateMessageParams{}).SetTo(m.To).SetFrom(s.cfg.From).SetBody(m.Text)
-	if s.cfg.Validity != 0 {
-		params.SetValidityPeriod(int(s.cfg.Validity / time.Second))
+	if v := s.validity(m); v != 0 {
+		params.SetValidityPeriod(int(v / time.Second))
 	}
 	x := s.exchange(ctx)
 	made, err := x.service(s.cfg.Account, s.cfg.Token).CreateMessage(params)
@@ -149,6 +149,24 @@ func (s *SMS) Send(ctx context.Context, m Message) Result {
 	}
 	return taken(made)
 }
+
+// validity is how long the carrier may keep a text it can't deliver at once:
+// the configured time, and never past the message's own end.
+func (s *SMS) validity(m Message) time.Duration {
+	v := s.cfg.Validity
+	if m.Until.IsZero() {
+		return v
+	}
+	left := max(m.Until.Sub(s.now()), time.Second)
+	if v == 0 {
+		v = maxValidity
+	}
+	return min(v, left)
+}
+
+// maxValidity is the carrier's longest and its default (its published API
+// description: 1 to 36000 seconds).
+const maxValidity = 10 * time.Hour
 
 // taken reads the carrier's own record of a message. A record without an id
 // is none: whatever answered, nobody knows what became of the message.

@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -228,25 +229,50 @@ func TestSMSUnreachable(t *testing.T) {
 	}
 }
 
-// The client library leaves the bodies of failed calls open; ours must be
-// read and closed, so that one connection serves them all.
+// The client library leaves the bodies of failed calls open; ours are read and
+// closed. A short one leaves its connection to the next call, one too long to
+// read costs the connection, and neither holds one open.
 func TestSMSErrorBodiesHoldNoConnection(t *testing.T) {
-	carrier := newCarrier(t)
-	s := newTestSMS(t, carrier.URL())
-	var dials atomic.Int32
-	s.base.DialContext = func(ctx context.Context, network, address string) (net.Conn, error) {
-		dials.Add(1)
-		return (&net.Dialer{}).DialContext(ctx, network, address)
+	for name, size := range map[string]int{"short": 20_000, "long": 4 * maxErrorBody} {
+		t.Run(name, func(t *testing.T) {
+			carrier := newCarrier(t)
+			s := newTestSMS(t, carrier.URL())
+			var dials, open atomic.Int32
+			s.base.DialContext = func(ctx context.Context, network, address string) (net.Conn, error) {
+				c, err := (&net.Dialer{}).DialContext(ctx, network, address)
+				if err != nil {
+					return nil, err
+				}
+				dials.Add(1)
+				open.Add(1)
+				return &countedConn{Conn: c, open: &open}, nil
+			}
+			for range 30 {
+				carrier.Fail(carriertest.HTML(503, size))
+				if r := s.Send(t.Context(), textMessage()); r.Status != Unknown {
+					t.Fatalf("got %+v", r)
+				}
+			}
+			if n := open.Load(); n > 3 {
+				t.Errorf("%d connections open after 30 calls one after the other", n)
+			}
+			if n := dials.Load(); name == "short" && n > 3 {
+				t.Errorf("%d connections dialed for 30 short answers", n)
+			}
+		})
 	}
-	for range 30 {
-		carrier.Fail(carriertest.HTML(503, 20_000))
-		if r := s.Send(t.Context(), textMessage()); r.Status != Unknown {
-			t.Fatalf("got %+v", r)
-		}
-	}
-	if n := dials.Load(); n > 3 {
-		t.Errorf("%d connections for 30 calls one after the other", n)
-	}
+}
+
+// countedConn takes itself off a count when it is closed.
+type countedConn struct {
+	net.Conn
+	open *atomic.Int32
+	once sync.Once
+}
+
+func (c *countedConn) Close() error {
+	c.once.Do(func() { c.open.Add(-1) })
+	return c.Conn.Close()
 }
 
 func TestNewSMSRefuses(t *testing.T) {
@@ -307,5 +333,30 @@ func TestSMSCollect(t *testing.T) {
 	s.SetListening(false)
 	if err := s.Collect(t.Context(), nil); err != ErrNotListening {
 		t.Errorf("no longer served: %v", err)
+	}
+}
+
+// A text is never kept by the carrier past its own end, nor asked to be for
+// less than the second the carrier takes at least (its API description).
+func TestSMSValidityEndsWithTheMessage(t *testing.T) {
+	now := time.Date(2026, 10, 5, 13, 0, 0, 0, time.UTC)
+	for name, c := range map[string]struct {
+		configured, left, want time.Duration
+	}{
+		"no end":                 {4 * time.Hour, 0, 4 * time.Hour},
+		"end before configured":  {4 * time.Hour, time.Hour, time.Hour},
+		"end after configured":   {4 * time.Hour, 8 * time.Hour, 4 * time.Hour},
+		"end past the carrier's": {0, 12 * time.Hour, maxValidity},
+		"end alone":              {0, 30 * time.Minute, 30 * time.Minute},
+		"over already":           {0, -time.Minute, time.Second},
+	} {
+		s := &SMS{cfg: SMSConfig{Validity: c.configured}, now: func() time.Time { return now }}
+		m := Message{}
+		if c.left != 0 {
+			m.Until = now.Add(c.left)
+		}
+		if got := s.validity(m); got != c.want {
+			t.Errorf("%s: %s, want %s", name, got, c.want)
+		}
 	}
 }

@@ -313,3 +313,38 @@ func TestSpoolCollectTrouble(t *testing.T) {
 		t.Errorf("a file as spool: %v", err)
 	}
 }
+
+// Between listing and reading, a file may be written to, or something else be
+// put in its place: it is not read, and a pipe does not stop the reading.
+func TestSpoolReadsWhatItListed(t *testing.T) {
+	outside := filepath.Join(t.TempDir(), "outside.txt")
+	if err := os.WriteFile(outside, []byte("P9\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	for name, change := range map[string]func(path string) error{
+		"written to": func(path string) error { return os.WriteFile(path, []byte("P2\nP9\n"), 0o600) },
+		"replaced by a link": func(path string) error {
+			return errors.Join(os.Remove(path), os.Symlink(outside, path))
+		},
+		"replaced by a pipe": func(path string) error {
+			return errors.Join(os.Remove(path), syscall.Mkfifo(path, 0o600))
+		},
+	} {
+		dir := t.TempDir()
+		drop(t, dir, "pat", "a.txt", "P2\n", 0)
+		path := filepath.Join(dir, "pat", "in", "a.txt")
+		info, err := os.Lstat(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if body, err := readRegular(path, info); err != nil || string(body) != "P2\n" {
+			t.Errorf("before: %q, %v", body, err)
+		}
+		if err := change(path); err != nil {
+			t.Fatal(err)
+		}
+		if body, err := readRegular(path, info); err == nil {
+			t.Errorf("%s: read %q", name, body)
+		}
+	}
+}

@@ -49,10 +49,19 @@ func TestSpoolSend(t *testing.T) {
 	if r := s.Settle(t.Context(), m); r != (Result{Status: Retry, Code: "absent"}) {
 		t.Errorf("settle before: %+v", r)
 	}
+	var written []fs.FileInfo
 	for range 2 {
 		if r := s.Send(t.Context(), m); r != (Result{Status: Sent, ID: name}) {
 			t.Errorf("send: %+v", r)
 		}
+		info, err := os.Lstat(filepath.Join(dir, "pat", "out", name+".txt"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		written = append(written, info)
+	}
+	if !os.SameFile(written[0], written[1]) {
+		t.Error("the second try wrote another file")
 	}
 	if r := s.Settle(t.Context(), m); r != (Result{Status: Sent, ID: name}) {
 		t.Errorf("settle after: %+v", r)

@@ -4,7 +4,9 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"io"
 	"log/slog"
+	"maps"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -99,24 +101,19 @@ func TestHookTakes(t *testing.T) {
 func TestHookRefuses(t *testing.T) {
 	carrier := newCarrier(t)
 	s := newTestSMS(t, carrier.URL())
-	without := func(keys ...string) url.Values {
-		f := hookForm(carrier, "P5")
-		for _, k := range keys {
-			f.Del(k)
-		}
+	form := hookForm(carrier, "P5")
+	without := func(key string) url.Values {
+		f := maps.Clone(form)
+		f.Del(key)
 		return f
 	}
 	with := func(key, value string) url.Values {
-		f := hookForm(carrier, "P5")
-		f.Set(key, value)
+		f := maps.Clone(form)
+		f[key] = []string{value}
 		return f
 	}
-	body := func(text string) func(*http.Request) {
-		return func(r *http.Request) {
-			*r = *httptest.NewRequest(r.Method, r.URL.String(), strings.NewReader(text)).WithContext(r.Context())
-			r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
-			r.Header.Set("X-Twilio-Signature", "AAAA")
-		}
+	header := func(name, value string) func(*http.Request) {
+		return func(r *http.Request) { r.Header.Set(name, value) }
 	}
 	for name, c := range map[string]struct {
 		form   url.Values
@@ -124,25 +121,21 @@ func TestHookRefuses(t *testing.T) {
 		status int
 		reason string
 	}{
-		"get":          {without(), func(r *http.Request) { r.Method = http.MethodGet }, 405, "method"},
-		"json":         {without(), func(r *http.Request) { r.Header.Set("Content-Type", "application/json") }, 400, "type"},
-		"no type":      {without(), func(r *http.Request) { r.Header.Del("Content-Type") }, 400, "type"},
-		"2 MB":         {with("Body", strings.Repeat("a", 2<<20)), nil, 413, "size"},
-		"unsigned":     {without(), func(r *http.Request) { r.Header.Del("X-Twilio-Signature") }, 403, "unsigned"},
-		"badly signed": {without(), func(r *http.Request) { r.Header.Set("X-Twilio-Signature", "AAAA") }, 403, "signature"},
-		"other token": {without(), func(r *http.Request) {
-			r.Header.Set("X-Twilio-Signature", carriertest.Sign("other", testPublic, without()))
-		}, 403, "signature"},
-		"other address": {without(), func(r *http.Request) {
-			r.Header.Set("X-Twilio-Signature", carriertest.Sign(testToken, "https://evil.example/", without()))
-		}, 403, "signature"},
-		"malformed":   {without(), body("Body=%zz"), 400, "form"},
-		"broken off":  {without(), func(r *http.Request) { r.Body = brokenBody{} }, 400, "read"},
-		"no id":       {without("MessageSid"), nil, 400, "fields"},
-		"odd id":      {with("MessageSid", "../../x"), nil, 400, "fields"},
-		"no sender":   {without("From"), nil, 400, "fields"},
-		"long sender": {with("From", strings.Repeat("1", 65)), nil, 400, "fields"},
-		"no body":     {without("Body"), nil, 400, "fields"},
+		"get":           {form, func(r *http.Request) { r.Method = http.MethodGet }, 405, "method"},
+		"json":          {form, header("Content-Type", "application/json"), 400, "type"},
+		"no type":       {form, header("Content-Type", ""), 400, "type"},
+		"2 MB":          {with("Body", strings.Repeat("a", 2<<20)), nil, 413, "size"},
+		"unsigned":      {form, header("X-Twilio-Signature", ""), 403, "unsigned"},
+		"badly signed":  {form, header("X-Twilio-Signature", "AAAA"), 403, "signature"},
+		"other token":   {form, header("X-Twilio-Signature", carriertest.Sign("other", testPublic, form)), 403, "signature"},
+		"other address": {form, header("X-Twilio-Signature", carriertest.Sign(testToken, "https://evil.example/", form)), 403, "signature"},
+		"malformed":     {form, func(r *http.Request) { r.Body = io.NopCloser(strings.NewReader("Body=%zz")) }, 400, "form"},
+		"broken off":    {form, func(r *http.Request) { r.Body = brokenBody{} }, 400, "read"},
+		"no id":         {without("MessageSid"), nil, 400, "fields"},
+		"odd id":        {with("MessageSid", "../../x"), nil, 400, "fields"},
+		"no sender":     {without("From"), nil, 400, "fields"},
+		"long sender":   {with("From", strings.Repeat("1", 65)), nil, 400, "fields"},
+		"no body":       {without("Body"), nil, 400, "fields"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			var logs bytes.Buffer

@@ -25,6 +25,7 @@
 //	waiting    uint64 not before, ns (0: at once) | uint64 seq of the intent -> message key
 //	handed     message key -> uint64 seq of the hand-over
 //	seen       SHA-256 of channel | 0 | incoming id -> uint64 seq
+//	taken      SHA-256 of channel | 0 | outgoing id -> message key
 //	optout     contact hash -> uint64 seq
 //	accepted   "last" -> JSON of time and files
 //
@@ -82,6 +83,7 @@ const (
 	inWaiting
 	inHanded
 	inSeen
+	inTaken
 	inOptOut
 	inAccepted
 	bucketCount
@@ -93,7 +95,7 @@ const firstDerived = inPeople
 var bucketNames = [bucketCount][]byte{
 	[]byte("meta"), []byte("events"), []byte("payloads"), []byte("subjects"), []byte("bysubject"), []byte("files"),
 	[]byte("people"), []byte("due"), []byte("outbox"), []byte("waiting"), []byte("handed"), []byte("seen"),
-	[]byte("optout"), []byte("accepted"),
+	[]byte("taken"), []byte("optout"), []byte("accepted"),
 }
 
 var (

@@ -213,6 +213,7 @@ func (f *fold) settled() error {
 	r.Status, r.NotBefore, r.Code = to, time.Time{}, res.Code
 	if res.ID != "" {
 		r.CarrierID = res.ID
+		f.put(inTaken, seenKey(r.Channel, res.ID), []byte(r.Key))
 	}
 	if to == retry {
 		r.Status, r.NotBefore = Pending, res.Retry

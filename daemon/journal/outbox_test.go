@@ -238,3 +238,28 @@ func TestWaitingOrder(t *testing.T) {
 		return nil
 	})
 }
+
+// A carrier's id belongs to the message it was given for, on its channel,
+// also after a replay.
+func TestOwned(t *testing.T) {
+	j := openNew(t)
+	mustAdd(t, j, enroll("p1", day), daily("p1", "k"))
+	channel := daily("p1", "k").Out.Channel
+	owned := func(channel, id string) (ours bool) {
+		t.Helper()
+		if err := j.View(func(tx *Tx) error { ours = tx.Owned(channel, id); return nil }); err != nil {
+			t.Fatal(err)
+		}
+		return ours
+	}
+	if owned(channel, "SM1") {
+		t.Error("owned before it was sent")
+	}
+	mustAdd(t, j, handed("p1", "k"), settle("p1", "k", "sent"))
+	if err := j.Rebuild(); err != nil {
+		t.Fatal(err)
+	}
+	if !owned(channel, "SM1") || owned("other", "SM1") || owned(channel, "SM2") {
+		t.Error("a carrier's id is not kept with its message")
+	}
+}

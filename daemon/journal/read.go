@@ -34,6 +34,12 @@ func (tx *Tx) Seen(channel, id string) (seq uint64, ok bool) {
 	return binary.BigEndian.Uint64(v), true
 }
 
+// Owned tells whether a message on record at a carrier is one of ours: then no
+// other message of ours may be taken for it.
+func (tx *Tx) Owned(channel, id string) bool {
+	return tx.c.in(inTaken).Get(seenKey(channel, id)) != nil
+}
+
 // ContactHash is what an opt-out knows a contact by: HMAC-SHA-256 under a key
 // made with the journal. The caller brings contacts into one form first.
 func (tx *Tx) ContactHash(contact string) []byte {
