@@ -81,6 +81,8 @@ func TestEasedAtTheFirstBlock(t *testing.T) {
 		{"with one rep half the sessions", rules.Dose{Sets: 1, Reps: 1, Sessions: 3}, rules.Dose{Sets: 1, Reps: 1, Sessions: 2}},
 		{"with one session half the hold", rules.Dose{Sets: 1, Reps: 1, Sessions: 1, Hold: 15 * time.Second},
 			rules.Dose{Sets: 1, Reps: 1, Sessions: 1, Hold: 8 * time.Second}},
+		{"an even hold", rules.Dose{Sets: 1, Reps: 1, Sessions: 1, Hold: 10 * time.Second},
+			rules.Dose{Sets: 1, Reps: 1, Sessions: 1, Hold: 5 * time.Second}},
 		{"nothing to halve", rules.Dose{Sets: 1, Reps: 1, Sessions: 1}, rules.Dose{Sets: 1, Reps: 1, Sessions: 1}},
 	} {
 		p := plan(1, 3)

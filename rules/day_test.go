@@ -84,6 +84,17 @@ func TestHold(t *testing.T) {
 	})
 }
 
+// TestDefaultLines: 0-3 keep going, 4-5 modify, 6-10 stop, of a public health
+// service's self-help page; the pause line is ours. The advance rule is ours.
+func TestDefaultLines(t *testing.T) {
+	if got, want := rules.DefaultLines(), (rules.Lines{Steady: 3, Hold: 4, StepBack: 6, Pause: 8, ClearDays: 2}); got != want {
+		t.Errorf("lines %+v, want %+v", got, want)
+	}
+	if got, want := rules.DefaultAdvance(), (rules.Advance{Done: 70, Last: 7, Scores: 2}); got != want {
+		t.Errorf("advance %+v, want %+v", got, want)
+	}
+}
+
 // tendon are lines with room between steady and hold: the starter advice for
 // tendon loading, where pain up to 5 is allowed if it has settled by morning.
 var tendon = rules.Lines{Steady: 3, Hold: 6, StepBack: 7, Pause: 8, ClearDays: 2}

@@ -59,6 +59,7 @@ func TestHear(t *testing.T) {
 		{name: "at the step-back line", in: under, r: pain(7), parts: parts{rules.SayStepBack}},
 		{name: "at the pause line", in: under, r: pain(8), parts: parts{rules.SayPause}, notices: kinds{rules.NoticePause}},
 		{name: "low during a hold", in: held, r: pain(1), parts: parts{rules.SayClearing}},
+		{name: "at steady during a hold", in: held, r: pain(3), parts: parts{rules.SayClearing}},
 		{name: "over steady during a hold", in: held, r: pain(4), parts: parts{rules.SayHold}},
 		{name: "low during a pause", in: paused, r: pain(1), parts: parts{rules.SayStillPaused}},
 		{name: "at the pause line during a pause", in: paused, r: pain(9), parts: parts{rules.SayPause}, notices: kinds{rules.NoticePause}},

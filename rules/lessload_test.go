@@ -81,7 +81,7 @@ func noMore(t *rapid.T, better, worse []outcome, l life, i, j int) {
 func TestPairsThatWereAtOdds(t *testing.T) {
 	everyOtherThenDaily := change(quick(1, 2, 3), func(p *rules.Program) {
 		p.Blocks[0].Doses = everyOther(p.Blocks[0].Doses)
-		p.Advance = rules.Advance{Done: 70, Last: 9, Scores: 0}
+		p.Advance = rules.Advance{Done: 80, Last: 9, Scores: 0}
 	})
 	for _, c := range []struct {
 		name          string
@@ -113,8 +113,8 @@ func TestPairsThatWereAtOdds(t *testing.T) {
 		{
 			// The same for dates spent in an earlier block, which asked for less.
 			name: "an earlier block that asked for less is in the window", program: everyOtherThenDaily,
-			better: "9xd0 d0 n0 d0 n0 d0 d0 n0 n0 d0 d0 d0 d0",
-			worse:  "9xd5 d0 n0 d0 n0 d0 d0 n0 n0 d0 d0 d0 d0",
+			better: "9xd0 n0 n0 n0 8xd0",
+			worse:  "d4 8xd0 n0 n0 n0 8xd0",
 		},
 		{
 			// A step back within seven dates stays in the block, because one
@@ -161,6 +161,22 @@ func TestPairsThatWereAtOdds(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// TestSkinWaitsAcrossAnEdit: the devices go in and wait for clear days
+// reports. One who put them in before an edit to fewer days must not wait
+// longer than one who put them in after it.
+func TestSkinWaitsAcrossAnEdit(t *testing.T) {
+	before := change(wearing(hourly), func(p *rules.Program) { p.Pain.ClearDays = 3 })
+	after := change(wearing(hourly), func(p *rules.Program) { p.Pain.ClearDays = 1 })
+	more := []*rules.Program{after}
+	without := row{program: before, more: more, days: "4xd0 b - d0 program0/d0 d0 d0"}.play(t)
+	with := row{program: before, more: more, days: "4xd0 b d0 d0 program0/d0 d0 d0"}.play(t)
+	for i := range with {
+		if a, b := only(t, without, i), only(t, with, i); b.Wear < a.Wear {
+			t.Errorf("date %d: with a done more wear %v, without %v", i, b.Wear, a.Wear)
+		}
 	}
 }
 

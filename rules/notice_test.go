@@ -67,3 +67,16 @@ func TestNoticesSaySinceWhen(t *testing.T) {
 		t.Errorf("held seven days: %v, want since %v", long, monday+1)
 	}
 }
+
+// TestWhatEndsASilence: every kind of report, and nothing else.
+func TestWhatEndsASilence(t *testing.T) {
+	for word, ends := range map[string]bool{
+		"d": true, "s": true, "n": true, "3": true, "f3": true, "w1": true, "b": true, "red": true,
+		"a0": false, "denied": false, "call": false, "start": false, "wrong/confirm": false,
+	} {
+		got := told(row{days: "- - " + word + " -"}.play(t), rules.NoticeSilent)
+		if (len(got) == 0) != ends {
+			t.Errorf("after two silent dates and %q: silent told on %v, want silence ended %v", word, got, ends)
+		}
+	}
+}

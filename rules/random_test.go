@@ -166,7 +166,7 @@ func randomProgram(r dice, id string) *rules.Program {
 func randomDose(r dice) rules.Dose {
 	d := rules.Dose{Do: "a", Sets: r.in(1, 4), Reps: r.in(1, 12), Sessions: r.in(1, 3)}
 	if r.chance(50) {
-		d.Do = "b"
+		d.Do, d.Hold = "b", time.Duration(r.in(0, 45))*time.Second
 	}
 	switch r.IntN(5) {
 	case 0:

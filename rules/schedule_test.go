@@ -91,12 +91,18 @@ func TestSendsOnDatesWithNothingDue(t *testing.T) {
 	alternate := func(w *rules.Wear) *rules.Program {
 		return change(plan(1), func(p *rules.Program) { p.Blocks[0].Doses, p.Wear = everyOther(p.Blocks[0].Doses), w })
 	}
+	fullAtOnce := change(plan(1), func(p *rules.Program) {
+		p.Blocks[0].Doses[0].On = rules.Schedule{Kind: rules.OnWeekdays}
+		p.Wear = &rules.Wear{First: 8 * time.Hour, Add: time.Hour, Every: 1, Full: 8 * time.Hour}
+	})
 	threeHours := &rules.Wear{First: time.Hour, Add: time.Hour, Every: 1, Full: 3 * time.Hour}
 	runRows(t, []row{
 		{name: "nothing", program: alternate(nil), days: "6xd0", send: "y n y n y n"},
 		{name: "while the wear-in runs, with its last growth", program: alternate(threeHours), days: "6xd0", send: "y y y n y n"},
 		{name: "during a pain hold", program: alternate(nil), days: "d4 - 0 - 0 - -", send: "y y y y y n y"},
 		{name: "not for waiting", program: change(alternate(nil), func(p *rules.Program) { p.Weeks = 1 }), days: "10x-", send: "y n y n y n y n y n"},
+		{name: "full wear from the first day is told once, and what a skin report changes",
+			program: fullAtOnce, days: "d0 d0 b - d0 d0 d0 d0", send: "y n n y y y y n"},
 		{name: "while the devices are out", program: alternate(threeHours), days: "4xd0 d0/b - d0 d0 d0 d0 d0 -",
 			send: "y y y n y y y y y y y n"},
 	})

@@ -19,6 +19,7 @@ func TestStanding(t *testing.T) {
 		{name: "away two: the next two dates wait, nothing is sent",
 			program: two, days: "d0 d0/a2 - - d0", p: "1 2 2 2 3", w: "1 2 2 2 3",
 			why: "first_day tick away away tick", state: "active active away away active", send: "y y n n y"},
+		{name: "away one is one date", days: "a1 - -", why: "first_day away tick"},
 		{name: "away twenty-eight is the longest", days: "a28 29x-", why: "first_day 28xaway tick"},
 		{name: "away nought and twenty-nine change nothing", days: "a0 a29 d0", why: "first_day tick tick"},
 		{name: "away said on a date slept through counts from the date before it",
@@ -82,6 +83,8 @@ func TestCap(t *testing.T) {
 	runRows(t, []row{
 		{name: "waits on the last day of the capped block",
 			program: quick(1, 2, 3), days: "cap1/d0 9xd0", p: "1-7 7 7 7", why: "first_day 6xtick 3xcap"},
+		{name: "the capped block itself is entered",
+			program: quick(1, 2, 3), days: "cap2/d0 16xd0", p: "1-14 3x14", why: "first_day 13xtick 3xcap"},
 		{name: "under the current block sends P there",
 			program: quick(1, 2, 3), days: "16xd0 cap1/d0 d0", p: "1-16 7 7", step: "7x1 7x2 3 3 1 1", why: "first_day 15xtick cap cap"},
 		{name: "sends P there whatever else stands", program: quick(1, 2), days: "9xd0 d4 cap1/- -", p: "1-10 7 7", why: "first_day 9xtick pain_hold pain_hold"},
@@ -95,6 +98,10 @@ func TestCap(t *testing.T) {
 	out := row{program: quick(1, 2), days: "cap1/d0 7xd0"}.play(t)
 	if why := only(t, out, 7).Why; why.Need != 1 || why.Rule != "entry" || why.At.Line != 40 {
 		t.Errorf("why of a cap: %+v, want step 1 by the entry on line 40", why)
+	}
+	out = row{program: quick(1, 2), days: "cap2/d0 6xd0 cap1/d0"}.play(t)
+	if why := only(t, out, 7).Why; why.Code != rules.Capped || why.At.Line != 47 {
+		t.Errorf("why of a cap read this morning: %+v, want the entry on line 47", why)
 	}
 }
 

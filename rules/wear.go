@@ -58,6 +58,7 @@ func (x *settling) skin(at Pos) (Reason, bool) {
 		x.wearMoved = true
 		why.Code = SkinBack
 	case s.Skin.Wait > 0:
+		s.Skin.Wait = min(s.Skin.Wait, x.p.Pain.ClearDays) // an edit may ask fewer
 		if h.Clean {
 			s.Skin.Wait--
 		}
@@ -70,7 +71,7 @@ func (x *settling) skin(at Pos) (Reason, bool) {
 	}
 	why.Need = x.p.Pain.ClearDays
 	if !s.Skin.Out {
-		why.Have = max(0, why.Need-s.Skin.Wait)
+		why.Have = why.Need - s.Skin.Wait
 	}
 	return why, true
 }

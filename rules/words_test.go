@@ -159,3 +159,12 @@ func TestShown(t *testing.T) {
 		c.drop()
 	}
 }
+
+func TestDecisionJSONThatIsNone(t *testing.T) {
+	for _, bad := range []string{`{"wear_minutes":"an hour"}`, `{"doses":[{"hold_seconds":"ten"}]}`, `[]`} {
+		var d rules.Decision
+		if err := json.Unmarshal([]byte(bad), &d); err == nil {
+			t.Errorf("%s is read as %+v", bad, d)
+		}
+	}
+}
