@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
+	"strings"
 	"time"
 
 	"stepgate/config"
@@ -65,11 +66,12 @@ func (s *Service) decideBatch(ctx context.Context, later map[string]bool, size i
 			if later[row.ID] {
 				continue
 			}
+			failed = row.ID // beforehand, for a decision that panics
 			ok, err := w.decide(row.ID)
 			if err != nil {
-				failed = row.ID
 				return err
 			}
+			failed = ""
 			if ok {
 				moved++
 			} else {
@@ -185,6 +187,11 @@ func (w *work) file(e *config.Enrollment, was, next rules.State, dec rules.Decis
 // dailyKey tells daily messages apart: one a patient and local date, on
 // whatever channel.
 func dailyKey(id string, d rules.Date) string { return "day/" + id + "/" + d.String() }
+
+// dateOfKey is the date of a daily message's key.
+func dateOfKey(key string) (rules.Date, error) {
+	return rules.ParseDate(key[strings.LastIndex(key, "/")+1:])
+}
 
 func words(c *config.Clinic) templates.Clinic {
 	return templates.Clinic{Name: c.Name, Phone: c.Phone, Hours: c.Hours, AfterHours: c.AfterHours, Emergency: c.Emergency}

@@ -86,18 +86,18 @@ func (w *work) answer(e *config.Enrollment, channel string, in notify.Incoming, 
 		return false, nil
 	case confirm && w.s.o.Channels[channel].ConfirmsStop:
 		return false, nil // the carrier says it already
-	case confirm:
-		kind = "confirm"
-	case optedOut:
+	case optedOut && !confirm:
 		return false, nil
 	case !w.s.mayAnswer(in.From, w.now):
 		w.log(slog.LevelWarn, "answer.limited", "id", e.ID, "channel", channel)
 		return false, nil
+	case confirm:
+		kind = "confirm"
 	}
 	p := w.r.program(e)
 	data := templates.AnswerData{
 		Parts: h.Parts, Score: h.Score, FirstStep: r.FirstStep, Wear: r.Wear, Lines: p.Pain,
-		Due: p.Listed(&e.Enrollment, st), Ask: h.Ask,
+		Due: p.Listed(&e.Enrollment, st), Ask: h.Ask, Left: h.Left,
 	}
 	if r.How != nil {
 		data.How = *r.How

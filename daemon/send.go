@@ -56,12 +56,15 @@ func (s *Service) sendOne(ctx context.Context, key string) error {
 		// What may have been taken is looked up before anything else is tried.
 		res = ch.Sender.Settle(ctx, msg)
 	}
+	if res.Status == notify.Unknown && ctx.Err() != nil {
+		return nil // cut off by a stop: the next start looks it up
+	}
 	return s.outcome(ctx, row, res)
 }
 
 func message(row *journal.Row) notify.Message {
 	return notify.Message{Key: row.Key, To: row.To, Subject: row.Subject, Text: row.Text,
-		HTML: row.HTML, At: row.Made, ReplyTo: row.ReplyTo}
+		HTML: row.HTML, At: row.Made, ReplyTo: row.ReplyTo, Until: row.Until}
 }
 
 // handOver decides, in the commit that marks it, whether a message still may
@@ -115,19 +118,31 @@ func (w *work) objection(row *journal.Row) (string, error) {
 		return "something came in first", nil
 	case row.Next != nil && row.Next.Decided != today(w.now, e):
 		return "another date", nil // the clock or the patient's zone was moved
-	case row.Next == nil && !stillWanted(e, person.State, today(w.now, e)):
+	case row.Next == nil && !w.stillWanted(e, row, person.State):
 		return "not wanted any more", nil
 	}
 	return "", nil
 }
 
-// stillWanted is asked before a second try of a daily message.
-func stillWanted(e *config.Enrollment, st rules.State, d rules.Date) bool {
+// stillWanted is asked before a second try of a daily message. Its date is
+// decided for good, so what came in since the first try can't change the
+// message any more; where that asks for less, the message stays behind.
+func (w *work) stillWanted(e *config.Enrollment, row *journal.Row, st rules.State) bool {
+	d := today(w.now, e)
 	switch st.Shown(d, false) {
 	case rules.InPaused, rules.InAway, rules.InSuspended, rules.InDischarged:
 		return false
 	}
-	return e.Enrollment.Consent && st.Decided == d
+	if !e.Enrollment.Consent || st.Decided != d {
+		return false
+	}
+	if st.Rev == row.Rev+1 {
+		return true // nothing came in
+	}
+	p, h := w.r.program(e), st.Heard
+	hurts := h.Score != nil && (*h.Score >= p.Pain.Hold || st.Over && *h.Score > p.Pain.Steady)
+	capped := st.Cap > 0 && p.BlockAt(st.P) >= st.Cap
+	return !hurts && !h.Skin && st.Held == nil && !capped
 }
 
 // withdraw takes a message back. A daily one that was never handed over makes
@@ -141,12 +156,11 @@ func (w *work) withdraw(row *journal.Row, why string) error {
 			due := w.now
 			ev.Due = &due
 		default:
-			person, err := w.tx.Person(row.Enrollment)
+			st, err := w.untaken(row)
 			if err != nil {
 				return err
 			}
-			st := rules.Untaken(person.State, rules.Decision{Date: person.State.Decided})
-			ev.State = &st
+			ev.State = st
 		}
 	}
 	w.log(slog.LevelInfo, "out.withdrawn", "id", row.Enrollment, "kind", row.Kind, "why", why)
@@ -159,6 +173,9 @@ func (w *work) withdraw(row *journal.Row, why string) error {
 func (s *Service) outcome(ctx context.Context, row *journal.Row, res notify.Result) error {
 	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), 30*time.Second)
 	defer cancel()
+	if row.Kind == "alert" && res.Status == notify.Unknown {
+		res.Status = notify.Retry // told twice is better than not told
+	}
 	return s.commit(ctx, s.roster.Load(), func(w *work) error {
 		out := journal.Result{Status: string(res.Status), ID: res.ID, Code: res.Code}
 		if res.Status == notify.Retry {
@@ -211,17 +228,18 @@ func (w *work) untaken(row *journal.Row) (*rules.State, error) {
 	if err != nil || person == nil {
 		return nil, err
 	}
-	st, dec := person.State, row.Decision
+	st := person.State
 	if row.Next != nil {
 		if person.State.Rev != row.Rev {
 			return nil, nil
 		}
 		st = *row.Next
 	}
-	if dec == nil {
-		dec = &rules.Decision{Date: st.Decided}
+	date, err := dateOfKey(row.Key)
+	if err != nil {
+		return nil, err
 	}
-	st = rules.Untaken(st, *dec)
+	st = rules.Untaken(st, date)
 	return &st, nil
 }
 
@@ -282,6 +300,9 @@ func (s *Service) Recover(ctx context.Context) error {
 		res := notify.Result{Status: notify.Unknown, Code: "no channel"}
 		if ch, ok := s.o.Channels[row.Channel]; ok {
 			res = ch.Sender.Settle(ctx, message(&row))
+		}
+		if res.Status == notify.Unknown && ctx.Err() != nil {
+			return nil // a stop came first: the next start looks again
 		}
 		s.o.Log.WarnContext(ctx, "out.recovered", "id", row.Enrollment, "kind", row.Kind, "status", string(res.Status))
 		if err := s.outcome(ctx, &row, res); err != nil {

@@ -261,7 +261,7 @@ func TestNothingIsWrittenInto(t *testing.T) {
 			for _, f := range []rules.Facts{{}, {OptedOut: true}, {Unheard: true}} {
 				next, dec := rules.Decide(p, &e, s, o.date+1, f)
 				keep(next)
-				keep(rules.Untaken(next, dec))
+				keep(rules.Untaken(next, dec.Date))
 			}
 			for _, r := range l.days[i].texts {
 				reading := encode(t, r)

@@ -175,6 +175,7 @@ type Hearing struct {
 	Notices []Notice `json:"notices,omitempty"`
 	Ask     Question `json:"ask,omitempty"` // what the answer asks for; empty: the last question stands
 	Score   *int     `json:"score,omitempty"`
+	Left    int      `json:"left,omitempty"`    // a low score in a hold: clear dates still wanted after this one
 	OptOut  bool     `json:"opt_out,omitempty"` // the contact opts out
 	OptIn   bool     `json:"opt_in,omitempty"`
 }

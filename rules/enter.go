@@ -27,6 +27,11 @@ func Enter(s State, n Entry, today Date) State {
 	case EntryRelease:
 		s.Pause, s.Held = nil, nil
 		s.Window, s.Days = today, nil
+		if s.Hold != nil {
+			hold := *s.Hold
+			hold.From, hold.Told = today, false
+			s.Hold = &hold
+		}
 	case EntryCap:
 		// The protection of a step back ends: the cap may bring a patient who
 		// never stepped back down to the same block, unprotected.

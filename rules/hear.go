@@ -160,7 +160,9 @@ func (x *hearing) score() {
 	switch {
 	case counts >= lines.Pause:
 		x.pause("pain")
-		x.tell(Notice{Kind: NoticePause, Score: &score})
+		if len(x.r.Flags) == 0 { // the danger word's own notice tells the score
+			x.tell(Notice{Kind: NoticePause, Score: &score})
+		}
 		x.say(SayPause)
 	case x.s.Pause != nil:
 		x.say(SayStillPaused)
@@ -170,6 +172,10 @@ func (x *hearing) score() {
 		x.say(SayHold)
 	case x.s.Hold != nil && score <= lines.Steady:
 		x.say(SayClearing)
+		x.out.Left = lines.ClearDays
+		if *h.Score <= lines.Steady { // the worst of the date counts
+			x.out.Left = max(0, lines.ClearDays-x.s.Hold.Clear-1)
+		}
 	default:
 		x.say(SayScore)
 	}
@@ -270,20 +276,18 @@ func (x *hearing) away(n int) {
 	x.say(SayAway)
 }
 
-// leftOver passes on what could not be read.
+// leftOver passes on what could not be read. A notice of something else shows
+// the clinician the text already.
 func (x *hearing) leftOver() {
 	if !x.r.Unread {
 		return
 	}
-	for _, n := range x.out.Notices {
-		if n.Kind == NoticeUnread {
-			return
-		}
+	part := SayUnread
+	if len(x.out.Parts)+len(x.out.Notices) > 0 {
+		part = SayPassedOn
 	}
-	x.tell(Notice{Kind: NoticeUnread})
-	if len(x.out.Parts) == 0 {
-		x.say(SayUnread)
-		return
+	if len(x.out.Notices) == 0 {
+		x.tell(Notice{Kind: NoticeUnread})
 	}
-	x.say(SayPassedOn)
+	x.say(part)
 }

@@ -85,13 +85,16 @@ func TestHear(t *testing.T) {
 		{name: "a danger word and a low score", in: under, r: rules.Reading{Flags: []rules.RedFlag{calf}, Pain: score(1)},
 			parts: parts{rules.SayUrgent, rules.SayStillPaused}, notices: kinds{rules.NoticeRedFlag}},
 		{name: "a danger word denied", in: under, r: rules.Reading{Denied: []rules.RedFlag{numb}, Unread: true},
-			parts: parts{rules.SayUnread}, notices: kinds{rules.NoticeDenied, rules.NoticeUnread}},
+			parts: parts{rules.SayPassedOn}, notices: kinds{rules.NoticeDenied}},
+		{name: "a danger word and more: one notice shows the whole text", in: under,
+			r:     rules.Reading{Flags: []rules.RedFlag{numb}, Pain: score(9), Unread: true},
+			parts: parts{rules.SayClinic, rules.SayPause, rules.SayPassedOn}, notices: kinds{rules.NoticeRedFlag}},
 		{name: "how to do the third", in: under, r: rules.Reading{How: &three}, parts: parts{rules.SayHow}},
 		{name: "how to do them all", in: held, r: rules.Reading{How: &all}, parts: parts{rules.SayHow}},
 		{name: "away three", in: under, r: rules.Reading{Away: &three}, parts: parts{rules.SayAway}},
 		{name: "away too long", in: under, r: rules.Reading{Away: &thirty}, parts: parts{rules.SayAwayLong}, notices: kinds{rules.NoticeUnread}},
 		{name: "away too long and something unread: told once", in: under, r: rules.Reading{Away: &thirty, Unread: true},
-			parts: parts{rules.SayAwayLong}, notices: kinds{rules.NoticeUnread}},
+			parts: parts{rules.SayAwayLong, rules.SayPassedOn}, notices: kinds{rules.NoticeUnread}},
 		{name: "call me", in: under, r: rules.Reading{Call: true}, parts: parts{rules.SayCall}, notices: kinds{rules.NoticeCall}},
 		{name: "had to stop, it hurt 6", in: under, r: rules.Reading{AskStop: true, Pain: score(6)},
 			parts: parts{rules.SayHold, rules.SayAskStop}, notices: kinds{rules.NoticeAskStop}},
@@ -190,6 +193,25 @@ func TestTheWorstOfADayCounts(t *testing.T) {
 		out := row{days: days}.play(t)
 		if h := out[0].evening.Heard; h.Score == nil || *h.Score != 5 || h.Halves != 2 || !h.Clean {
 			t.Errorf("%s: heard %s", days, fmt.Sprintf("%+v", h))
+		}
+	}
+}
+
+// TestLeft: during a hold the answer says how many clear dates are still
+// wanted. The worst of the date counts, so a low score after a higher one
+// brings none nearer.
+func TestLeft(t *testing.T) {
+	p, e := plan(1, 3), enrolled()
+	for _, c := range []struct {
+		clear  int
+		before *int
+		want   int
+	}{{0, nil, 1}, {1, nil, 0}, {1, score(2), 0}, {1, score(5), 2}} {
+		s := rules.State{P: 3, W: 3, Week: 1, Decided: monday + 3, Program: p.ID,
+			Hold: &rules.PainHold{Since: monday, Clear: c.clear}, Heard: rules.Heard{Score: c.before, Any: c.before != nil}}
+		_, h := rules.Hear(p, &e, s, rules.Reading{Pain: score(1)}, monday+3, false)
+		if h.Left != c.want {
+			t.Errorf("clear %d, heard %v before: %d left, want %d", c.clear, c.before, h.Left, c.want)
 		}
 	}
 }

@@ -44,6 +44,7 @@ func TestNotices(t *testing.T) {
 		{name: "held seven days by step backs", days: "d0 13xd6", kind: rules.NoticeHeldLong, on: []int{8}},
 		{name: "a hold that ends in time tells nothing", days: "d5 4x- 0 0 0", kind: rules.NoticeHeldLong},
 		{name: "the next hold is told again", days: "d5 8x0 d5 8x-", kind: rules.NoticeHeldLong, on: []int{16}},
+		{name: "a pause is no long hold, and a release counts anew", days: "d0 d8 9x- release 9x-", kind: rules.NoticeHeldLong, on: []int{18}},
 		{name: "a second step back in fourteen dates", days: "d6 13x0 d6 -", kind: rules.NoticeSecondBack},
 		{name: "one date earlier is a second", days: "d6 12x0 d6 -", kind: rules.NoticeSecondBack, on: []int{14}},
 		{name: "and a third is told too", days: "d6 d6 d6 -", kind: rules.NoticeSecondBack, on: []int{2, 3}},

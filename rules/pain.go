@@ -93,11 +93,12 @@ func (x *settling) countBack() {
 }
 
 func (x *settling) startHold() {
-	since, told := x.reportDay(), false
+	hold := PainHold{Since: x.reportDay()}
 	if x.s.Hold != nil {
-		since, told = x.s.Hold.Since, x.s.Hold.Told
+		hold = *x.s.Hold
 	}
-	x.s.Hold = &PainHold{Since: since, Told: told}
+	hold.Clear = 0
+	x.s.Hold = &hold
 }
 
 // holdStands counts the clear dates of a standing hold and ends it when they
@@ -125,11 +126,12 @@ func (x *settling) holdStands(score *int) *Reason {
 	return &why
 }
 
-// tellHeldLong tells once of a hold that has lasted seven days. It may put a
-// mark on the hold, which must be this settlement's own copy.
+// tellHeldLong tells once of a hold that has lasted seven days, a pause not
+// counted: the clinician knows of that. It may put a mark on the hold, which
+// must be this settlement's own copy.
 func (x *settling) tellHeldLong() {
 	hold := x.s.Hold
-	if !hold.Told && x.d-hold.Since >= 7 {
+	if !hold.Told && x.s.Pause == nil && x.d-max(hold.Since, hold.From) >= 7 {
 		hold.Told = true
 		x.notices = append(x.notices, Notice{Kind: NoticeHeldLong, Since: hold.Since})
 	}

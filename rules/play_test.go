@@ -64,7 +64,7 @@ func play(p *rules.Program, e rules.Enrollment, before []rules.Reading, days []d
 			next, dec := rules.Decide(p, &e, s, o.date, rules.Facts{Unheard: today.unheard, OptedOut: optedOut})
 			s, o.dec = next, &dec
 			if dec.Send && today.untaken {
-				s = rules.Untaken(s, dec)
+				s = rules.Untaken(s, dec.Date)
 			}
 		}
 		o.state = s

@@ -63,10 +63,10 @@ func TestUntakenOfAnOlderDateChangesNothing(t *testing.T) {
 	p, e := plan(1, 3), enrolled()
 	s1, first := rules.Decide(p, &e, rules.State{}, monday, rules.Facts{})
 	s2, _ := rules.Decide(p, &e, s1, monday+1, rules.Facts{})
-	if got := rules.Untaken(s2, first); got.NotSent || got.Rev != s2.Rev {
+	if got := rules.Untaken(s2, first.Date); got.NotSent || got.Rev != s2.Rev {
 		t.Errorf("late news of an older date: %+v", got)
 	}
-	if got := rules.Untaken(s1, first); !got.NotSent || got.Greeted || got.Rev == s1.Rev {
+	if got := rules.Untaken(s1, first.Date); !got.NotSent || got.Greeted || got.Rev == s1.Rev {
 		t.Errorf("news of the last date: %+v, want not sent and not greeted", got)
 	}
 }

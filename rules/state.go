@@ -21,8 +21,9 @@ type State struct {
 	WasAway bool `json:"wa,omitempty"`  // the patient was away
 	// WasPaused: a pause stood; also after a release the same day.
 	WasPaused bool `json:"wp,omitempty"`
-	NotSent   bool `json:"ns,omitempty"` // and the carrier did not take it
-	WearMin   int  `json:"wm,omitempty"` // minutes of wear asked; 0: devices out
+	NotSent   bool `json:"ns,omitempty"`    // and the carrier did not take it
+	First     bool `json:"first,omitempty"` // it was the first text
+	WearMin   int  `json:"wm,omitempty"`    // minutes of wear asked; 0: devices out
 
 	Heard  Heard    `json:"heard"`          // reports since the last settlement
 	Window Date     `json:"win"`            // the advance window begins here
@@ -75,6 +76,7 @@ type DayLog struct {
 // steady since.
 type PainHold struct {
 	Since Date `json:"since"`
+	From  Date `json:"from,omitzero"` // it is long from here: a release starts the count anew
 	Clear int  `json:"clear,omitempty"`
 	Told  bool `json:"told,omitempty"` // the clinician was told that it lasts
 }

@@ -32,7 +32,7 @@ func (x *settling) finish() (State, Decision) {
 		}
 		s.Greeted, s.Asked = true, dec.Ask
 	}
-	s.Sent, s.NotSent = dec.Send, false
+	s.Sent, s.First, s.NotSent = dec.Send, dec.First, false
 	s.Rev++
 	dec.State = s.Shown(x.d, x.f.OptedOut)
 	return x.s, dec
@@ -86,14 +86,14 @@ func (d Due) ease() Due {
 	return d
 }
 
-// Untaken is the state after the carrier did not take the message that dec
-// decided: the next settlement waits, and a first text is still the first.
-func Untaken(s State, dec Decision) State {
-	if s.Decided != dec.Date {
+// Untaken is the state after the carrier did not take the message of date d:
+// the next settlement waits, and a first text is still the first.
+func Untaken(s State, d Date) State {
+	if s.Decided != d || !s.Sent {
 		return s
 	}
 	s.NotSent = true
-	if dec.First {
+	if s.First {
 		s.Greeted = false
 	}
 	s.Rev++

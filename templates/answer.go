@@ -19,6 +19,7 @@ type AnswerData struct {
 	Due       []rules.Due    // the day's exercises, in the order of the daily text
 	How       int            // how-to asked of: 0 all, n the nth of Due
 	Ask       rules.Question // the number the answer asks for
+	Left      int            // a low score in a hold: clear dates still wanted; 0: none
 }
 
 // answer is what the answer templates see.
@@ -27,6 +28,7 @@ type answer struct {
 	Score, FirstStep  *int
 	Wear              *float64
 	Steady, ClearDays int
+	Left              int
 	Away              rules.Date
 	How               []item
 	Ask               rules.Question
@@ -72,7 +74,7 @@ func (s *Set) Answer(c Clinic, p Patient, prog *rules.Program, d AnswerData) Mes
 	if lines == (rules.Lines{}) && prog != nil {
 		lines = prog.Pain
 	}
-	v.Steady, v.ClearDays = lines.Steady, lines.ClearDays
+	v.Steady, v.ClearDays, v.Left = lines.Steady, lines.ClearDays, d.Left
 	said := inOrder(d.Parts)
 	if slices.Contains(said, rules.SayHow) && prog != nil {
 		v.How, _ = l.items(p, prog, d.Due)
