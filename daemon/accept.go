@@ -315,15 +315,26 @@ func (s *Service) noteSettings(ctx context.Context, c *config.Clinic) {
 	if was == nil {
 		return
 	}
-	if was.Data != c.Data || was.Spool != c.Spool || !same(was.SMS, c.SMS) || !same(was.Email, c.Email) {
+	if was.Data != c.Data || was.Spool != c.Spool || !sameSMS(was.SMS, c.SMS) || !sameEmail(was.Email, c.Email) {
 		s.o.Log.WarnContext(ctx, "files.restart_needed")
 	}
 }
 
-// same compares settings by value, wherever in the file they stand.
-func same[T config.SMS | config.Email](a, b *T) bool {
+// sameSMS compares settings by value, wherever in the file they stand.
+func sameSMS(a, b *config.SMS) bool {
 	if a == nil || b == nil {
 		return a == b
 	}
-	return *a == *b
+	x, y := *a, *b
+	x.At, y.At, x.Token, y.Token = rules.Pos{}, rules.Pos{}, config.Secret{}, config.Secret{}
+	return x == y && a.Token.Reveal() == b.Token.Reveal()
+}
+
+func sameEmail(a, b *config.Email) bool {
+	if a == nil || b == nil {
+		return a == b
+	}
+	x, y := *a, *b
+	x.At, y.At, x.Password, y.Password = rules.Pos{}, rules.Pos{}, config.Secret{}, config.Secret{}
+	return x == y && a.Password.Reveal() == b.Password.Reveal()
 }

@@ -28,7 +28,7 @@ func (w *work) alert(a alert) error {
 	}
 	data := templates.AlertData{ID: a.id, Notice: a.notice, Quote: a.quote, Detail: a.detail, NoAnswer: a.mute,
 		Today: rules.DateOf(w.now.In(w.r.clinic.Zone))}
-	if a.why != nil {
+	if a.why != nil && a.why.Code != rules.Tick { // a day that went on explains nothing
 		data.Why = *a.why
 	}
 	if err := w.aboutPatient(&data); err != nil {

@@ -95,9 +95,15 @@ func (w *work) answer(e *config.Enrollment, channel string, in notify.Incoming, 
 		kind = "confirm"
 	}
 	p := w.r.program(e)
+	msg := w.s.o.Words.Answer(words(w.r.clinic), patient(e), p, answerData(p, &e.Enrollment, st, h, r))
+	return true, w.intendAnswer(e.ID, "answer/"+channel+"/"+in.ID, kind, channel, in, msg)
+}
+
+// answerData is what an answer speaks of.
+func answerData(p *rules.Program, e *rules.Enrollment, st rules.State, h rules.Hearing, r rules.Reading) templates.AnswerData {
 	data := templates.AnswerData{
 		Parts: h.Parts, Score: h.Score, FirstStep: r.FirstStep, Wear: r.Wear, Lines: p.Pain,
-		Due: p.Listed(&e.Enrollment, st), Ask: h.Ask, Left: h.Left,
+		Due: p.Listed(e, st), Ask: h.Ask, Left: h.Left,
 	}
 	if r.How != nil {
 		data.How = *r.How
@@ -105,8 +111,7 @@ func (w *work) answer(e *config.Enrollment, channel string, in notify.Incoming, 
 	if st.Away != nil {
 		data.Away = st.Away.To
 	}
-	msg := w.s.o.Words.Answer(words(w.r.clinic), patient(e), p, data)
-	return true, w.intendAnswer(e.ID, "answer/"+channel+"/"+in.ID, kind, channel, in, msg)
+	return data
 }
 
 func (w *work) intendAnswer(id, key, kind, channel string, in notify.Incoming, msg templates.Message) error {

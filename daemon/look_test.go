@@ -237,7 +237,9 @@ func (c *clinic) keepsQuiet() {
 			if e.Out != nil {
 				words[e.Out.To] = "a contact"
 				for line := range strings.Lines(e.Out.Text) {
-					words[strings.TrimSpace(line)] = "an outgoing text"
+					if len(line) > 12 { // an alert may have a carrier's code on a line
+						words[strings.TrimSpace(line)] = "an outgoing text"
+					}
 				}
 			}
 			if e.In != nil {

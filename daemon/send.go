@@ -120,8 +120,17 @@ func (w *work) objection(row *journal.Row) (string, error) {
 		return "another date", nil // the clock or the patient's zone was moved
 	case row.Next == nil && !w.stillWanted(e, row, person.State):
 		return "not wanted any more", nil
+	case !w.inHours(e):
+		return "outside texting hours", nil // they, or the zone, were moved
 	}
 	return "", nil
+}
+
+// inHours tells whether a proactive message may go out now, where the patient
+// is.
+func (w *work) inHours(e *config.Enrollment) bool {
+	d, hours := today(w.now, e), w.r.clinic.Texting
+	return !w.now.Before(localInstant(d, hours.From, e.Zone)) && w.now.Before(localInstant(d, hours.To, e.Zone))
 }
 
 // stillWanted is asked before a second try of a daily message. Its date is

@@ -10,10 +10,10 @@ import (
 	"stepgate/rules"
 )
 
-var errUnreadable = errors.New("mailbox of +12125550123 can't be read")
+var errUnreadable = errors.New("mailbox of +12125550111 can't be read")
 
 func TestNothingIsDecidedBeforeAnswersWereRead(t *testing.T) {
-	c := newClinic(t, onSMS("p-01", "+12125550123"))
+	c := newClinic(t, onSMS("p-01", phone1))
 	c.morning("2026-10-05")
 	c.sms.failing = errUnreadable
 	c.ticks("2026-10-06 09:09", time.Minute)
@@ -34,7 +34,7 @@ func TestNothingIsDecidedBeforeAnswersWereRead(t *testing.T) {
 }
 
 func TestHeardAgainWithinTheGraceTime(t *testing.T) {
-	c := newClinic(t, onSMS("p-01", "+12125550123"))
+	c := newClinic(t, onSMS("p-01", phone1))
 	c.morning("2026-10-05")
 	c.at("2026-10-06 08:59")
 	c.tick() // read before the message time, which is not enough
@@ -92,7 +92,7 @@ func TestAHalfWrittenAnswerIsWaitedFor(t *testing.T) {
 
 // After a start nothing is decided on what was read before it.
 func TestAStartReadsAnswersFirst(t *testing.T) {
-	c := newClinic(t, onSMS("p-01", "+12125550123"))
+	c := newClinic(t, onSMS("p-01", phone1))
 	c.morning("2026-10-05")
 	c.at("2026-10-06 10:00")
 	c.sms.failing = errUnreadable
@@ -109,7 +109,7 @@ func TestAStartReadsAnswersFirst(t *testing.T) {
 
 // One channel that can't be read keeps nobody else waiting.
 func TestOneDeafChannelHoldsUpNobodyElse(t *testing.T) {
-	c := newClinic(t, onSMS("p-01", "+12125550123"), onSpool("p-02"))
+	c := newClinic(t, onSMS("p-01", phone1), onSpool("p-02"))
 	c.sms.failing = errUnreadable
 	c.morning("2026-10-05")
 	c.wantDaily("p-01")

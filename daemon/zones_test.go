@@ -65,7 +65,7 @@ func TestOneMessageALocalDateWhenThePatientMoves(t *testing.T) {
 	}
 	for name, steps := range moves {
 		t.Run(name, func(t *testing.T) {
-			c := newClinic(t, onSMS("p-01", "+12125550123"))
+			c := newClinic(t, onSMS("p-01", phone1))
 			p := c.patient("p-01")
 			p.zone = newYork
 			seen := map[string]bool{}
@@ -112,4 +112,33 @@ func TestAMessageOfYesterdayIsNotHandedOver(t *testing.T) {
 	c.tick()
 	c.tick()
 	c.wantDaily("p-01", "Tue Oct 6")
+}
+
+// Nor is one handed over in the night of the place its patient was moved to.
+func TestAMessageOfTodayIsNotHandedOverAtNight(t *testing.T) {
+	t.Run("too late there", func(t *testing.T) {
+		c := newClinic(t, onSpool("p-01"))
+		c.at("2026-10-05 09:00") // 22:00 in Tokyo
+		c.decide()
+		c.patient("p-01").zone = "Asia/Tokyo"
+		c.mustReload()
+		c.ticks("2026-10-05 19:59", 10*time.Minute)
+		c.wantDaily("p-01")
+		c.at("2026-10-05 20:00") // nine in the morning
+		c.tick()
+		c.wantDaily("p-01", "Tue Oct 6")
+	})
+	t.Run("too early there", func(t *testing.T) {
+		c := newClinic(t, onSMS("p-01", phone1))
+		c.sms.next(busy)
+		c.morning("2026-10-05") // 03:00 in Honolulu
+		c.patient("p-01").zone = "Pacific/Honolulu"
+		c.mustReload()
+		c.ticks("2026-10-06 14:59", 10*time.Minute)
+		c.wantDaily("p-01")
+		c.at("2026-10-06 15:00")
+		c.tick()
+		c.wantDaily("p-01", "Tue Oct 6")
+		c.wantStands("p-01", "2026-10-06", 1, 1, rules.NotSent)
+	})
 }

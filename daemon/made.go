@@ -1,0 +1,31 @@
+package daemon
+
+import (
+	"time"
+
+	"stepgate/config"
+	"stepgate/rules"
+	"stepgate/templates"
+)
+
+// What a made-up calendar needs to know of how the service works, so that a
+// rehearsal and the service can't differ.
+
+// LocalInstant is the instant at which the message of date d is due in loc,
+// and any other time of day: see [localInstant] for the hour that comes twice
+// and the one that is missing.
+func LocalInstant(d rules.Date, c config.Clock, loc *time.Location) time.Time {
+	return localInstant(d, c, loc)
+}
+
+// ClinicWords is what messages say of a clinic.
+func ClinicWords(c *config.Clinic) templates.Clinic { return words(c) }
+
+// PatientWords is what messages say of a patient.
+func PatientWords(e *config.Enrollment) templates.Patient { return patient(e) }
+
+// AnswerData is what an answer to a patient's text speaks of: st, h and r are
+// the state after the text, what followed from it and what it was read as.
+func AnswerData(p *rules.Program, e *rules.Enrollment, st rules.State, h rules.Hearing, r rules.Reading) templates.AnswerData {
+	return answerData(p, e, st, h, r)
+}
