@@ -1,6 +1,8 @@
 package daemon
 
 import (
+	"maps"
+	"slices"
 	"time"
 
 	"stepgate/daemon/journal"
@@ -30,7 +32,7 @@ func (s *Service) Health() Health {
 	s.mu.Lock()
 	h := Health{Now: s.o.Clock.Now(), Started: s.started, Quick: s.o.Made, LastTick: s.lastTick, Problems: []string{}}
 	late := !s.tickedAt.IsZero() && time.Since(s.tickedAt) > tickLate
-	bad := s.bad
+	bad, troubles := s.bad, slices.Sorted(maps.Values(s.troubles))
 	s.mu.Unlock()
 	if late {
 		h.Problems = append(h.Problems, "no tick for more than three minutes; look in the log for tick.failed")
@@ -41,6 +43,7 @@ func (s *Service) Health() Health {
 			h.Problems = append(h.Problems, p.String())
 		}
 	}
+	h.Problems = append(h.Problems, troubles...)
 	h.OK = len(h.Problems) == 0
 	return h
 }

@@ -102,7 +102,7 @@ func (w *work) answer(e *config.Enrollment, channel string, in notify.Incoming, 
 // answerData is what an answer speaks of.
 func answerData(p *rules.Program, e *rules.Enrollment, st rules.State, h rules.Hearing, r rules.Reading) templates.AnswerData {
 	data := templates.AnswerData{
-		Parts: h.Parts, Score: h.Score, FirstStep: r.FirstStep, Wear: r.Wear, Lines: p.Pain,
+		Parts: h.Parts, Score: h.Score, FirstStep: r.FirstStep, Wear: r.Wear, Lines: e.Pain(p),
 		Due: p.Listed(e, st), Ask: h.Ask, Left: h.Left,
 	}
 	if r.How != nil {

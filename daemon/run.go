@@ -31,12 +31,16 @@ type RunOptions struct {
 // caller's to close, last.
 func (s *Service) Run(ctx context.Context, o RunOptions) error {
 	o.setDefaults()
-	if err := s.Recover(ctx); err != nil {
-		return err
-	}
 	ticks := make(chan struct{}, 1)
 	ticker := cron.New(cron.WithLocation(time.UTC))
-	if _, err := ticker.AddFunc(o.Tick, func() { nudge(ticks) }); err != nil {
+	_, err := ticker.AddFunc(o.Tick, func() { nudge(ticks) })
+	if err == nil {
+		err = s.Recover(ctx)
+	}
+	if err != nil {
+		if o.HookListener != nil {
+			_ = o.HookListener.Close()
+		}
 		return err
 	}
 	hook := s.openHook(o)

@@ -49,9 +49,10 @@ type Service struct {
 	mu       sync.Mutex
 	heard    map[string]time.Time // channel: when the last reading that succeeded began
 	limit    answerLimit
-	lastTick time.Time       // by the service's clock
-	tickedAt time.Time       // by the machine's
-	bad      config.Problems // of the edit that was refused, if one was
+	lastTick time.Time         // by the service's clock
+	tickedAt time.Time         // by the machine's
+	bad      config.Problems   // of the edit that was refused, if one was
+	troubles map[string]string // by what is in trouble, in words
 }
 
 // NewService returns a service with no patients yet; see [Service.Accept].
@@ -63,7 +64,7 @@ func NewService(o Options) (*Service, error) {
 		o: o, started: o.Clock.Now(),
 		readers: map[string]*reply.Reader{},
 		kicked:  make(chan struct{}, 1),
-		heard:   map[string]time.Time{},
+		heard:   map[string]time.Time{}, troubles: map[string]string{},
 	}
 	for _, lang := range o.Words.Languages() {
 		v, err := templates.Vocabulary(lang)
@@ -140,10 +141,12 @@ func (s *Service) Collect(ctx context.Context) {
 		began := s.o.Clock.Now()
 		if err := ch.Receive.Collect(ctx, s.Take(name)); err != nil {
 			s.o.Log.WarnContext(ctx, "in.failed", "channel", name, "error", safeError(err))
+			s.trouble("in "+name, "incoming messages of "+name+" cannot be read; look in the log for in.failed")
 			continue
 		}
 		s.mu.Lock()
 		s.heard[name] = began
+		delete(s.troubles, "in "+name)
 		s.mu.Unlock()
 	}
 }
@@ -154,4 +157,11 @@ func (s *Service) heardSince(channel string, t time.Time) bool {
 	defer s.mu.Unlock()
 	at, ok := s.heard[channel]
 	return ok && !at.Before(t)
+}
+
+// trouble keeps what health shows until it is over.
+func (s *Service) trouble(of, words string) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.troubles[of] = words
 }
