@@ -17,7 +17,7 @@ import (
 // enrolled, changed ones revised, and those gone from the files get nothing
 // more on the service's own account. It is all or nothing.
 func (s *Service) Accept(ctx context.Context, c *config.Clinic) error {
-	r := newRoster(c)
+	r := newRoster(c, s.o.Clock.Now())
 	err := s.commit(ctx, r, func(w *work) error {
 		if err := w.approvalsHold(); err != nil {
 			return err
@@ -92,7 +92,7 @@ func (w *work) approvalsHold() error {
 	}
 	outside := map[string]bool{}
 	for _, e := range w.r.clinic.Enrollments {
-		if e.Address.Channel != "spool" && !discharged(e) {
+		if e.Address.Channel != "spool" && !discharged(e, today(w.now, e)) {
 			outside[e.Program] = true
 		}
 	}

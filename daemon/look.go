@@ -37,12 +37,7 @@ type place struct {
 // NewLooker looks at the clinic in dir. The data of quick time come first
 // where a quick service runs, or with quick set.
 func NewLooker(dir string, quick bool, getenv func(string) string) *Looker {
-	data := filepath.Join(dir, "data")
-	if c, _ := config.Load(dir, getenv); c != nil {
-		data = c.Data
-	} else if abs, err := filepath.Abs(data); err == nil {
-		data = abs
-	}
+	data := config.DataDir(dir)
 	l := &Looker{dir: dir, getenv: getenv, places: []place{{data, false}, {filepath.Join(data, "quick"), true}}}
 	if quick {
 		l.places = l.places[1:]

@@ -19,6 +19,7 @@ type RunOptions struct {
 	Reload <-chan struct{}                          // asks for it
 	Tick   string                                   // cron spec of the tick, in UTC; "" is once a minute
 	Poll   time.Duration                            // how often incoming messages are read; 0: 5 s
+	Often  bool                                     // tick at every poll: for a made-up calendar
 	Grace  time.Duration                            // how long in-flight sends may take at a stop; 0: 30 s
 
 	Hook         http.Handler // inbound web hook; nil: none
@@ -78,13 +79,17 @@ func nudge(c chan struct{}) {
 
 // loop reads incoming messages, decides who is due and rereads the clinic
 // folder, one after the other, until ctx is done.
-func (s *Service) loop(ctx context.Context, o RunOptions, ticks <-chan struct{}) {
+func (s *Service) loop(ctx context.Context, o RunOptions, ticks chan struct{}) {
 	poll := time.NewTicker(o.Poll)
 	defer poll.Stop()
 	for ctx.Err() == nil {
 		select {
 		case <-ctx.Done():
 		case <-poll.C:
+			if o.Often {
+				nudge(ticks)
+				continue
+			}
 			s.Collect(ctx)
 		case <-o.Reload:
 			_ = s.Reload(ctx, o.Load) // logged, and shown by health

@@ -67,12 +67,9 @@ func Serve(ctx context.Context, o ServeOptions) error {
 // the files can't say. It is nil where there are neither good files nor a
 // journal.
 func openJournal(o ServeOptions, c *config.Clinic) (*journal.Journal, error) {
-	data := filepath.Join(o.Dir, "data")
+	data := config.DataDir(o.Dir)
 	if o.Quick > 0 {
 		data = filepath.Join(data, "quick")
-	}
-	if c != nil {
-		data = c.Data
 	}
 	path := filepath.Join(data, "journal.db")
 	if c == nil {
@@ -188,7 +185,9 @@ func (s *Service) restoreLast(ctx context.Context, o ServeOptions) (*config.Clin
 func (x *serving) runOptions(c *config.Clinic) (RunOptions, error) {
 	run := RunOptions{Load: x.load, Reload: x.o.Reload}
 	if x.o.Quick > 0 {
-		run.Tick, run.Poll = "@every 1s", 300*time.Millisecond
+		// A made-up day has fewer seconds than a real one has minutes: it ticks
+		// with every look for answers, at least 48 times a day.
+		run.Poll, run.Often = min(300*time.Millisecond, x.o.Quick/48), true
 		return run, nil
 	}
 	hook, err := x.chs.hook(x.svc, c, x.o.Log)

@@ -88,7 +88,7 @@ type roster struct {
 	byContact map[config.Address]*config.Enrollment
 }
 
-func newRoster(c *config.Clinic) *roster {
+func newRoster(c *config.Clinic, now time.Time) *roster {
 	r := &roster{
 		clinic:    c,
 		byID:      make(map[string]*config.Enrollment, len(c.Enrollments)),
@@ -99,16 +99,17 @@ func newRoster(c *config.Clinic) *roster {
 		// Of several enrollments of one contact all but one are discharged;
 		// the open one answers for the contact, or else the latest.
 		old := r.byContact[e.Address]
-		if old == nil || discharged(old) && (!discharged(e) || e.Dispensed > old.Dispensed) {
+		if old == nil || discharged(old, today(now, old)) && (!discharged(e, today(now, e)) || e.Dispensed > old.Dispensed) {
 			r.byContact[e.Address] = e
 		}
 	}
 	return r
 }
 
-func discharged(e *config.Enrollment) bool {
+// discharged tells whether a discharge was written and its date has come.
+func discharged(e *config.Enrollment, d rules.Date) bool {
 	for _, n := range e.Entries {
-		if n.Kind == rules.EntryDischarge {
+		if n.Kind == rules.EntryDischarge && n.On <= d {
 			return true
 		}
 	}

@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync/atomic"
 	"time"
 )
 
@@ -83,14 +84,17 @@ func readLines(ctx context.Context, in io.Reader) (<-chan string, <-chan error) 
 	return lines, failed
 }
 
+// drops tells answers apart that were dropped within one tick of the clock.
+var drops atomic.Uint64
+
 // Drop puts an answer into the spool, whole or not at all.
 func (h Handset) Drop(text string) error {
 	dir := filepath.Join(h.Dir, "in")
 	if err := os.MkdirAll(dir, 0o700); err != nil {
-		return fmt.Errorf("drop an answer: %w", err)
+		return fmt.Errorf("drop an answer: %w", bare(err))
 	}
-	name := fmt.Sprintf("%d.txt", time.Now().UnixNano())
-	if err := writeWhole(dir, name, text+"\n"); err != nil {
+	name := fmt.Sprintf("%d-%06d.txt", time.Now().UnixNano(), drops.Add(1))
+	if err := writeWhole(dir, name, text+"\n", true); err != nil {
 		return fmt.Errorf("drop an answer: %w", err)
 	}
 	return nil
@@ -133,7 +137,7 @@ func (h Handset) show(shown map[string]bool, last int, show func(time.Time, stri
 		}
 		text, err := os.ReadFile(filepath.Join(h.Dir, "out", name))
 		if err != nil {
-			return fmt.Errorf("read a message: %w", err)
+			return fmt.Errorf("read a message: %w", bare(err))
 		}
 		shown[name] = true
 		stamp, _, _ := strings.Cut(name, "-")

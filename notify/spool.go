@@ -28,6 +28,10 @@ type SpoolOptions struct {
 	// Now stamps incoming messages, for a made-up calendar. nil: the time of
 	// the file.
 	Now func() time.Time
+
+	// NoSync leaves it to the system when bytes reach the disk: for made-up
+	// calendars only, where a power cut costs nothing.
+	NoSync bool
 }
 
 // defaultSettle, ours: longer than any editor takes to write a few lines.
@@ -53,6 +57,7 @@ type Spool struct {
 	log    *slog.Logger
 	settle time.Duration
 	now    func() time.Time
+	noSync bool
 }
 
 var (
@@ -67,6 +72,7 @@ func NewSpool(dir string, opt SpoolOptions) *Spool {
 		log:    logger(opt.Log),
 		settle: cmp.Or(opt.Settle, defaultSettle),
 		now:    opt.Now,
+		noSync: opt.NoSync,
 	}
 }
 
@@ -127,16 +133,24 @@ func (s *Spool) put(out, name string, m Message) error {
 	_, err := os.Lstat(filepath.Join(out, name+".txt"))
 	if errors.Is(err, fs.ErrNotExist) {
 		if m.HTML != "" {
-			if err := writeWhole(out, name+".html", m.HTML); err != nil {
+			if err := writeWhole(out, name+".html", m.HTML, !s.noSync); err != nil {
 				return err
 			}
 		}
-		err = writeWhole(out, name+".txt", fileText(m))
+		err = writeWhole(out, name+".txt", fileText(m), !s.noSync)
 	}
 	if err != nil {
 		return err
 	}
-	return syncDir(out)
+	return s.syncDir(out)
+}
+
+// syncDir makes the names in a folder durable.
+func (s *Spool) syncDir(dir string) error {
+	if s.noSync {
+		return nil
+	}
+	return syncDir(dir)
 }
 
 // makeFolders makes a person's folders, durably; the one for answers too, for
@@ -151,7 +165,7 @@ func (s *Spool) makeFolders(out string) error {
 			return fmt.Errorf("make spool folder: %w", bare(err))
 		}
 	}
-	return errors.Join(syncDir(contact), syncDir(s.dir))
+	return errors.Join(s.syncDir(contact), s.syncDir(s.dir))
 }
 
 // fileText is what a message's file holds.
@@ -170,9 +184,10 @@ func fileText(m Message) string {
 }
 
 // writeWhole writes a file that appears whole or not at all, and not before
-// its bytes are on the disk.
-func writeWhole(dir, name, text string) (err error) {
-	f, err := os.CreateTemp(dir, ".new-*.tmp")
+// its bytes are on the disk, if they are to be synced. What a killed process
+// left half written is written over by the next try.
+func writeWhole(dir, name, text string, sync bool) (err error) {
+	f, err := os.OpenFile(filepath.Join(dir, "."+name+".tmp"), os.O_WRONLY|os.O_CREATE|os.O_TRUNC, 0o600)
 	if err != nil {
 		return fmt.Errorf("make spool file: %w", bare(err))
 	}
@@ -182,7 +197,10 @@ func writeWhole(dir, name, text string) (err error) {
 		}
 	}()
 	_, err = f.WriteString(text)
-	err = errors.Join(err, f.Sync(), f.Close())
+	if sync && err == nil {
+		err = f.Sync()
+	}
+	err = errors.Join(err, f.Close())
 	if err == nil {
 		err = os.Rename(f.Name(), filepath.Join(dir, name))
 	}

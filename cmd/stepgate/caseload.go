@@ -20,13 +20,22 @@ func caseloadCommand() *cobra.Command {
 		Short: "Show where every patient stands and why",
 		Args:  wants("DIR"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			rows, err := daemon.NewLooker(args[0], quick, os.Getenv).Caseload(cmd.Context())
+			if err := folder(args[0]); err != nil {
+				return err
+			}
+			looker := daemon.NewLooker(args[0], quick, os.Getenv)
+			rows, err := looker.Caseload(cmd.Context())
 			if err != nil {
 				return err
 			}
 			out := cmd.OutOrStdout()
 			if asJSON {
 				return printJSON(out, rows)
+			}
+			if health, err := looker.Health(cmd.Context()); err == nil {
+				for _, p := range health.Problems {
+					fmt.Fprintln(out, "! "+p)
+				}
 			}
 			if len(rows) == 0 {
 				fmt.Fprintln(out, "Nobody is enrolled.")

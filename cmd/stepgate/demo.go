@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -21,7 +22,12 @@ func demoCommand() *cobra.Command {
 			if dir == "" {
 				dir = filepath.Join(os.TempDir(), fmt.Sprintf("stepgate-demo-%d", os.Getuid()))
 			}
-			return demo.Run(cmd.Context(), demo.Options{Dir: dir, Out: cmd.OutOrStdout(), Color: colors(), All: all})
+			err := demo.Run(cmd.Context(), demo.Options{Dir: dir, Out: cmd.OutOrStdout(), Color: colors(), All: all})
+			var foreign demo.ForeignError
+			if errors.As(err, &foreign) {
+				return usage{err}
+			}
+			return err
 		},
 	}
 	cmd.Flags().StringVar(&dir, "dir", "", "folder to lay the clinic in (default: one in the temporary folder)")

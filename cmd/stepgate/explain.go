@@ -20,6 +20,9 @@ func explainCommand() *cobra.Command {
 		Short: "Tell why a patient's day was decided as it was",
 		Args:  wants("DIR", "ID"),
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := folder(args[0]); err != nil {
+				return err
+			}
 			d, err := parseDateFlag(date)
 			if err != nil {
 				return err

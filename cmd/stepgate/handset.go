@@ -15,7 +15,7 @@ import (
 )
 
 func handsetCommand() *cobra.Command {
-	wait := 3 * time.Second
+	wait, quick := 3*time.Second, false
 	cmd := &cobra.Command{
 		Use:   "handset DIR ID",
 		Short: "Be a patient's phone: texts appear, what you type is sent",
@@ -23,7 +23,10 @@ func handsetCommand() *cobra.Command {
 			"Texts appear as they come in; type an answer and press Enter. End with Ctrl-D.",
 		Args: wants("DIR", "ID"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			phone, err := daemon.NewLooker(args[0], false, os.Getenv).Phone(cmd.Context(), args[1])
+			if err := folder(args[0]); err != nil {
+				return err
+			}
+			phone, err := daemon.NewLooker(args[0], quick, os.Getenv).Phone(cmd.Context(), args[1])
 			switch {
 			case errors.Is(err, control.ErrNone):
 				return fmt.Errorf("no service runs for %s; start one in another terminal: stepgate serve %s --quick 1m", args[0], args[0])
@@ -47,6 +50,7 @@ func handsetCommand() *cobra.Command {
 			})
 		},
 	}
+	cmd.Flags().BoolVar(&quick, "quick", false, "the phone of quick time, where both are served")
 	cmd.Flags().DurationVar(&wait, "wait", wait, "how long to wait for answers after the input ends")
 	return cmd
 }

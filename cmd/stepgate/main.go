@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"os"
 	"os/signal"
+	"strings"
 	"syscall"
 
 	_ "time/tzdata" // zones, on machines that have none
@@ -25,8 +26,8 @@ const (
 	exitUsage   = 2 // wrong use: flags, or files that can't be used
 )
 
-// notWell is returned by a command that worked and found something not well.
-var notWell = errors.New("not well")
+// errNotWell is returned by a command that worked and found something not well.
+var errNotWell = errors.New("not well")
 
 // usage is an error of use.
 type usage struct{ error }
@@ -44,10 +45,14 @@ func run(ctx context.Context, args []string) int {
 		Short:         "Texts patients the day's foot and ankle exercises, and holds back when it hurts",
 		SilenceErrors: true,
 		SilenceUsage:  true,
+		Args:          knownCommand,
+		RunE:          func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
+
+		SuggestionsMinimumDistance: 2,
 	}
 	root.SetArgs(args)
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage{err} })
-	root.AddCommand(demoCommand(), checkCommand(), serveCommand(), handsetCommand(), caseloadCommand(), explainCommand(), readCommand())
+	root.AddCommand(demoCommand(), checkCommand(), serveCommand(), handsetCommand(), caseloadCommand(), explainCommand(), readCommand(), rehearseCommand(), schemaCommand())
 	root.CompletionOptions.HiddenDefaultCmd = true
 	return exitCode(root.ExecuteContext(ctx))
 }
@@ -59,7 +64,7 @@ func exitCode(err error) int {
 	switch {
 	case err == nil:
 		return exitGood
-	case errors.Is(err, notWell):
+	case errors.Is(err, errNotWell):
 		return exitNotWell
 	case errors.As(err, &problems):
 		fmt.Fprintln(os.Stderr, problems.Error())
@@ -72,7 +77,36 @@ func exitCode(err error) int {
 	return exitNotWell
 }
 
-// argDir takes exactly the named arguments.
+// knownCommand gets what names no command: wrong use, like a flag nobody knows.
+func knownCommand(root *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return nil
+	}
+	err := fmt.Errorf("there is no command %q", args[0])
+	if near := root.SuggestionsFor(args[0]); len(near) > 0 {
+		err = fmt.Errorf("%w; did you mean %s?", err, strings.Join(near, " or "))
+	}
+	return usage{err}
+}
+
+// folder tells a clinic folder that is not there from one that has nothing to
+// tell yet.
+func folder(dir string) error {
+	if info, err := os.Stat(dir); err != nil || !info.IsDir() {
+		return usage{fmt.Errorf("%s is not a folder", dir)}
+	}
+	return nil
+}
+
+// plural writes a number with its noun: 1 program, 2 programs.
+func plural(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return fmt.Sprintf("%d %ss", n, noun)
+}
+
+// wants takes exactly the named arguments.
 func wants(names ...string) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {
 		if len(args) != len(names) {

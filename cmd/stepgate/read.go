@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"stepgate/config"
+	"stepgate/daemon/caseload"
 	"stepgate/rules"
 	"stepgate/templates"
 )
@@ -44,7 +45,7 @@ func readCommand() *cobra.Command {
 			}
 			reading := reader.Read(args[1], question)
 			if asJSON {
-				return printJSON(cmd.OutOrStdout(), readJSON(reading))
+				return printJSON(cmd.OutOrStdout(), caseload.ReadingOf(reading))
 			}
 			printReading(cmd.OutOrStdout(), reading)
 			return nil
@@ -57,50 +58,6 @@ func readCommand() *cobra.Command {
 }
 
 var questions = map[string]rules.Question{"": rules.AskNothing, "pain": rules.AskPain, "first-step": rules.AskFirstStep}
-
-// readingJSON is a reading as --json prints it: every key always, null for
-// what was not said. A contract.
-type readingJSON struct {
-	Done      *rules.Done `json:"done"`
-	Pain      *int        `json:"pain"`
-	FirstStep *int        `json:"first_step"`
-	Side      *string     `json:"side"`
-	Skin      bool        `json:"skin"`
-	WearHours *float64    `json:"wear_hours"`
-	How       *int        `json:"how"`
-	Away      *int        `json:"away"`
-	Call      bool        `json:"call"`
-	Stop      bool        `json:"stop"`
-	Start     bool        `json:"start"`
-	Help      bool        `json:"help"`
-	Wrong     bool        `json:"wrong_person"`
-	Flags     []string    `json:"red_flags"`
-	Denied    []string    `json:"denied"`
-	AskStop   bool        `json:"ask_stop"`
-	Echo      bool        `json:"echo"`
-	Unread    bool        `json:"unread"`
-}
-
-func readJSON(r rules.Reading) readingJSON {
-	v := readingJSON{Pain: r.Pain, FirstStep: r.FirstStep, Skin: r.Skin, WearHours: r.Wear, How: r.How, Away: r.Away,
-		Call: r.Call, Stop: r.Stop, Start: r.Start, Help: r.Help, Wrong: r.Wrong,
-		Flags: flagNames(r.Flags), Denied: flagNames(r.Denied), AskStop: r.AskStop, Echo: r.Echo, Unread: r.Unread}
-	if r.Done != "" {
-		v.Done = &r.Done
-	}
-	if r.Side != "" {
-		v.Side = &r.Side
-	}
-	return v
-}
-
-func flagNames(flags []rules.RedFlag) []string {
-	names := make([]string, len(flags))
-	for i, f := range flags {
-		names[i] = f.Name
-	}
-	return names
-}
 
 // printReading says it in words, a fact a line.
 func printReading(out io.Writer, r rules.Reading) {

@@ -29,7 +29,9 @@ func serveCommand() *cobra.Command {
 				return usage{errors.New("--quick wants the length of a day, from 1s to 24h")}
 			}
 			reload := make(chan struct{}, 1)
-			go onHangup(reload)
+			hup := make(chan os.Signal, 1)
+			signal.Notify(hup, syscall.SIGHUP) // before anything else: unhandled, it ends the process
+			go onHangup(hup, reload)
 			err := daemon.Serve(cmd.Context(), daemon.ServeOptions{
 				Dir: args[0], Quick: quick, Getenv: os.Getenv, Reload: reload,
 				Log:   slog.New(slog.NewTextHandler(cmd.ErrOrStderr(), nil)),
@@ -46,9 +48,7 @@ func serveCommand() *cobra.Command {
 	return cmd
 }
 
-func onHangup(reload chan<- struct{}) {
-	hup := make(chan os.Signal, 1)
-	signal.Notify(hup, syscall.SIGHUP)
+func onHangup(hup <-chan os.Signal, reload chan<- struct{}) {
 	for range hup {
 		select {
 		case reload <- struct{}{}:
@@ -58,7 +58,7 @@ func onHangup(reload chan<- struct{}) {
 }
 
 func greet(out io.Writer, dir string, c *config.Clinic, quick time.Duration) {
-	fmt.Fprintf(out, "Serving %s: %d enrolled, %d programs.\n", c.Name, len(c.Enrollments), len(c.Programs))
+	fmt.Fprintf(out, "Serving %s: %d enrolled, %s.\n", c.Name, len(c.Enrollments), plural(len(c.Programs), "program"))
 	if quick > 0 {
 		fmt.Fprintf(out, "Quick time: one day in %s, on the spool only; its data lie apart in %s.\n", quick, c.Data)
 	}

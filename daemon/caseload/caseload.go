@@ -81,6 +81,8 @@ func lastDecision(tx *journal.Tx, id string, date rules.Date) (*rules.Decision, 
 			before, last, key = last, keep(last, e.Decision, date), ""
 		case e.Out != nil && e.Out.Decision != nil:
 			before, last, key = last, keep(last, e.Out.Decision, date), e.Out.Key
+		case e.Kind == journal.HandedOut && e.Key == key:
+			key = "" // final from here on, whatever becomes of the message
 		case e.Kind == journal.Withdrawn && e.Key == key:
 			last = before
 		}
@@ -129,6 +131,7 @@ func (v View) Explain(tx *journal.Tx, id string, date rules.Date) (*Story, error
 		date = dec.Date
 	}
 	story := &Story{Row: row, Decision: dec, Steps: []Step{}}
+	story.Why = dec.Why
 	story.WhyText, story.WearWhy = v.Words.Why("en", dec.Why), v.Words.Why("en", dec.WearWhy)
 	err = tx.Events(id, func(ev journal.Event) error {
 		// From the eve of the date: the reports that were settled by it.

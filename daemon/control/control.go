@@ -14,6 +14,7 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
+	"syscall"
 	"time"
 )
 
@@ -39,6 +40,11 @@ func Listen(data string) (net.Listener, error) {
 	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
 		return nil, fmt.Errorf("control socket: %w", err)
 	}
+	if filepath.Dir(path) != filepath.Clean(data) {
+		if err := ours(filepath.Dir(path)); err != nil {
+			return nil, fmt.Errorf("control socket: %w", err)
+		}
+	}
 	if err := os.Remove(path); err != nil && !errors.Is(err, os.ErrNotExist) {
 		return nil, fmt.Errorf("control socket: %w", err)
 	}
@@ -51,6 +57,20 @@ func Listen(data string) (net.Listener, error) {
 		return nil, fmt.Errorf("control socket: %w", err)
 	}
 	return l, nil
+}
+
+// ours checks a folder under the temporary one, where anybody may have made it
+// before: who owns it could put a socket of their own in our place.
+func ours(dir string) error {
+	info, err := os.Lstat(dir)
+	if err != nil {
+		return err
+	}
+	st, ok := info.Sys().(*syscall.Stat_t)
+	if !info.IsDir() || info.Mode().Perm()&0o077 != 0 || ok && int(st.Uid) != os.Getuid() {
+		return fmt.Errorf("the folder %s is not this user's alone; remove it", dir)
+	}
+	return nil
 }
 
 // Answer gives the answer to one question, or nil for "no such thing".

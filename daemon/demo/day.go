@@ -4,20 +4,14 @@ import (
 	"slices"
 
 	"stepgate/daemon/journal"
+	"stepgate/daemon/page"
 	"stepgate/rules"
-	"stepgate/templates"
 )
-
-// line is one message of a conversation.
-type line struct {
-	who  string // "to", "from", "alert", "entry" or "why"
-	text string
-}
 
 // lived is one patient's day.
 type lived struct {
 	decision *rules.Decision
-	lines    []line
+	lines    []page.Line
 	plain    bool // every reply was taken without more ado
 	answered bool
 }
@@ -53,19 +47,14 @@ func (d *day) add(ev journal.Event) {
 		l.decision = ev.Decision
 	case ev.Out != nil && ev.Out.Decision != nil:
 		l.decision = ev.Out.Decision
-		l.lines = append(l.lines, line{"to", ev.Out.Text})
-	case ev.Out != nil && ev.Out.Kind == "alert":
+	case ev.Out != nil && ev.Out.Kind == "alert", ev.Entry != nil:
 		l.plain = false
-		l.lines = append(l.lines, line{"alert", ev.Out.Subject})
-	case ev.Out != nil:
-		l.lines = append(l.lines, line{"to", ev.Out.Text})
 	case ev.In != nil:
 		l.answered = true
 		l.plain = l.plain && ordinary(ev.In.Hearing)
-		l.lines = append(l.lines, line{"from", ev.In.Text})
-	case ev.Entry != nil:
-		l.plain = false
-		l.lines = append(l.lines, line{"entry", string(ev.Entry.Kind) + " " + ev.Entry.On.String() + ", by " + ev.Entry.By})
+	}
+	if line, ok := page.LineOf(ev); ok {
+		l.lines = append(l.lines, line)
 	}
 }
 
@@ -102,27 +91,7 @@ func (l *lived) eventful(before *rules.Decision) bool {
 	return l.wearTells(before)
 }
 
-// ownWear are the wear day's own causes; it also waits along with the program
-// day, which tells that itself.
-var ownWear = []rules.Code{rules.SkinOut, rules.SkinBack, rules.SkinWaits, rules.NotToday, rules.WoreLittle}
-
 func (l *lived) wearTells(before *rules.Decision) bool {
 	code := l.decision.WearWhy.Code
-	return slices.Contains(ownWear, code) || code == rules.WearQuiet && before.WearWhy.Code != code
-}
-
-// told is why the days moved as they did, where that is worth a line.
-func (l *lived) told(words *templates.Set) string {
-	d := l.decision
-	switch {
-	case d == nil:
-		return ""
-	case d.Why.Code != rules.Tick && d.Why.Code != rules.FirstDay:
-		return words.Why("en", d.Why)
-	case d.Why.Rule == "advance":
-		return words.Why("en", d.Why)
-	case slices.Contains(ownWear, d.WearWhy.Code):
-		return "wear: " + words.Why("en", d.WearWhy)
-	}
-	return ""
+	return slices.Contains(page.OwnWear, code) || code == rules.WearQuiet && before.WearWhy.Code != code
 }

@@ -17,6 +17,7 @@ import (
 	"stepgate/daemon"
 	"stepgate/daemon/caseload"
 	"stepgate/daemon/journal"
+	"stepgate/daemon/page"
 	"stepgate/notify"
 	"stepgate/rules"
 	"stepgate/templates"
@@ -54,19 +55,29 @@ func Run(ctx context.Context, o Options) error {
 	return g.finish()
 }
 
+// ForeignError says that a folder has things in it that no demo made.
+type ForeignError struct{ Dir string }
+
+func (e ForeignError) Error() string {
+	return "the folder " + e.Dir + " is not empty and no demo made it; name another with --dir"
+}
+
 func layOut(dir string) error {
 	switch _, err := os.Stat(filepath.Join(dir, marker)); {
 	case err == nil:
-		if err := os.RemoveAll(dir); err != nil {
+		if err := empty(dir); err != nil {
 			return fmt.Errorf("empty the demo folder: %w", err)
 		}
 	default:
 		if found, err := os.ReadDir(dir); err == nil && len(found) > 0 {
-			return fmt.Errorf("the folder %s is not empty and no demo made it; name another with --dir", dir)
+			return ForeignError{dir}
 		}
 	}
 	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return fmt.Errorf("make the demo folder: %w", err)
+	}
+	if err := os.WriteFile(filepath.Join(dir, marker), []byte("made by stepgate demo\n"), 0o600); err != nil {
+		return fmt.Errorf("mark the demo folder: %w", err)
 	}
 	err := fs.WalkDir(clinic.Files, ".", func(path string, d fs.DirEntry, err error) error {
 		if err != nil {
@@ -85,7 +96,26 @@ func layOut(dir string) error {
 	if err != nil {
 		return fmt.Errorf("lay out the demo clinic: %w", err)
 	}
-	return os.WriteFile(filepath.Join(dir, marker), []byte("made by stepgate demo\n"), 0o600)
+	return nil
+}
+
+// empty takes everything out of a folder. The folder itself stays: it may be
+// the one the program runs in. So does the marker: a demo cut off at any time
+// may begin again.
+func empty(dir string) error {
+	found, err := os.ReadDir(dir)
+	if err != nil {
+		return err
+	}
+	for _, e := range found {
+		if e.Name() == marker {
+			continue
+		}
+		if err := os.RemoveAll(filepath.Join(dir, e.Name())); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // game is a demo being played.
@@ -96,7 +126,7 @@ type game struct {
 	service *daemon.Service
 	clock   *daemon.SetClock
 	words   *templates.Set
-	page    *page
+	page    *show
 	seen    uint64 // events up to here are on the page
 	dropped int    // replies dropped in so far
 }
@@ -121,7 +151,7 @@ func open(o Options) (*game, error) {
 	g := &game{o: o, clinic: c, journal: j, clock: &daemon.SetClock{}, words: words}
 	g.clock.Set(g.at(1, 8*60))
 	log := slog.New(slog.DiscardHandler)
-	spool := notify.NewSpool(c.Spool.Dir, notify.SpoolOptions{Log: log, Now: g.clock.Now})
+	spool := notify.NewSpool(c.Spool.Dir, notify.SpoolOptions{Log: log, Now: g.clock.Now, NoSync: true})
 	g.service, err = daemon.NewService(daemon.Options{
 		Journal: j, Words: words, Log: log, Clock: g.clock, Made: true,
 		Channels: map[string]daemon.Channel{"spool": {Sender: spool, Receive: spool}},
@@ -129,7 +159,7 @@ func open(o Options) (*game, error) {
 	if err != nil {
 		return nil, err
 	}
-	g.page = &page{out: o.Out, color: o.Color, all: o.All}
+	g.page = &show{Page: page.Page{Out: o.Out, Color: o.Color}, all: o.All}
 	return g, g.service.Accept(context.Background(), c)
 }
 

@@ -1,0 +1,81 @@
+package main
+
+import (
+	"slices"
+	"strings"
+	"testing"
+)
+
+// TestReadmeClinic does what README.md says, with the blocks and commands that
+// stand in it: they must work as they are.
+func TestReadmeClinic(t *testing.T) {
+	t.Parallel()
+	r := readReadme(t)
+	want := []string{"check my-clinic", "serve my-clinic --quick 1m", "handset my-clinic p-01", "caseload my-clinic", "explain my-clinic p-01"}
+	if !slices.Equal(r.commands, want) {
+		t.Fatalf("README.md has these commands to type:\n%s\nthis test knows:\n%s", strings.Join(r.commands, "\n"), strings.Join(want, "\n"))
+	}
+	dir := r.clinic(t)
+	args := func(i int) []string {
+		return strings.Fields(strings.Replace(r.commands[i], "my-clinic", dir, 1))
+	}
+	if got := wantRun(t, exitGood, nil, args(0)...).out; got != "Harbor Foot Clinic: 1 program, 1 enrolled, nothing to put right.\n" {
+		t.Errorf("check of the README's clinic:\n%s", got)
+	}
+	svc := serve(t, nil, args(1)[1:]...)
+	if !strings.Contains(svc.out.String(), "stepgate handset "+dir+" p-01\n") {
+		t.Errorf("serve does not say how to pick up the phone:\n%s", svc.out)
+	}
+	phone := start(t, nil, args(2)...)
+	phone.wait(phone.out, "the first text", has("Reply D when done."))
+	phone.typed("D2")
+	phone.wait(phone.out, "the answer", has("2 noted, thank you."))
+	if got := wantRun(t, exitGood, nil, args(3)...).out; !has("p-01 (Rosa)", "day 1, step 1 of 3, program day 1, wear 1 h  active")(got) {
+		t.Errorf("caseload:\n%s", got)
+	}
+	if got := wantRun(t, exitGood, nil, args(4)...).out; !has("p-01 (Rosa), ", "first day", "heard    D2\n")(got) {
+		t.Errorf("explain:\n%s", got)
+	}
+	svc.stop()
+}
+
+// realTime makes the README's clinic one with carriers, by its block about
+// them, and its patient one of the channel.
+func realTime(t *testing.T, r readme, dir, contact string) {
+	t.Helper()
+	if len(r.more) != 2 || !strings.Contains(r.more[0], "sms:") || !strings.Contains(r.more[1], "entries:") {
+		t.Fatalf("README.md has other blocks than this test knows: %q", r.more)
+	}
+	edit(t, dir, "stepgate.yaml", "alerts: {spool: clinician}\n", r.more[0])
+	edit(t, dir, "enrollments.yaml", "spool: rosa", contact)
+	write(t, dir, "mail-password", "open sesame\n")
+}
+
+// TestReadmeRealTime checks the README's blocks about carriers and entries.
+func TestReadmeRealTime(t *testing.T) {
+	t.Parallel()
+	r := readReadme(t)
+	table := read(t, "..", "..", "README.md")
+	for _, x := range []struct{ contact, want string }{
+		{`sms: "+1 503 555 0120"`, "nothing to put right.\n"},
+		{"email: rosa@example.com", "nothing to put right, 1 worth a look.\n"},
+	} {
+		if !strings.Contains(table, "`"+x.contact+"`") {
+			t.Errorf("README.md does not show a contact like %s", x.contact)
+		}
+		dir := r.clinic(t)
+		realTime(t, r, dir, x.contact)
+		got := wantRun(t, exitGood, []string{"SMS_TOKEN=0123456789abcdef"}, "check", dir).out
+		if !strings.HasSuffix(got, x.want) {
+			t.Errorf("check with %s:\n%s\nwant at the end %q", x.contact, got, x.want)
+		}
+		text := read(t, dir, "enrollments.yaml")
+		write(t, dir, "enrollments.yaml", text+r.more[1])
+		wantRun(t, exitGood, []string{"SMS_TOKEN=0123456789abcdef"}, "check", dir)
+		// Without the secret the files are good for nothing, and say so.
+		got = wantRun(t, exitNotWell, []string{"SMS_TOKEN="}, "check", dir).out
+		if !strings.Contains(got, "the environment variable for token is not set") {
+			t.Errorf("check without the token:\n%s", got)
+		}
+	}
+}
