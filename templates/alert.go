@@ -20,9 +20,12 @@ type AlertData struct {
 	State    string       // as [Set.State] says it
 	Detail   string       // what else is known: problems of files, a carrier's code, a stranger's contact
 	Paused   bool         // exercise messages are stopped now
-	NoAnswer bool         // no answer can go out to the patient, who has opted out or can't be reached
-	File     string       // where the enrollment's entries are written
-	Today    rules.Date   // for the entry to add
+	// WearStopped: reduced sensation, so that after a skin complaint the devices
+	// stay out until the clinician releases wear.
+	WearStopped bool
+	NoAnswer    bool       // no answer can go out to the patient, who has opted out or can't be reached
+	File        string     // where the enrollment's entries are written
+	Today       rules.Date // for the entry to add
 }
 
 // alert is what the alert templates see.
@@ -36,6 +39,8 @@ type alert struct {
 	Score                *int
 	On, Since            rules.Date
 	Paused, NoAnswer     bool
+	WearStopped          bool
+	Held                 bool // a pain hold stands behind it
 	Entries              []entry
 	Title, Lang          string
 }
@@ -49,6 +54,11 @@ var entriesFor = map[rules.NoticeKind][]rules.EntryKind{
 	rules.NoticePause:      {rules.EntryRelease},
 	rules.NoticeWrong:      {rules.EntryConfirm},
 	rules.NoticeContact:    {rules.EntryConfirm},
+	rules.NoticeSkin:       {rules.EntryWear},
+	rules.NoticeLost:       {rules.EntryConfirm},
+	rules.NoticeBack:       {rules.EntryConfirm},
+	rules.NoticeFirstRise:  {rules.EntryHold},
+	rules.NoticeReview:     {rules.EntryReview},
 	rules.NoticeHeldLong:   {rules.EntryHold},
 	rules.NoticeSecondBack: {rules.EntryHold},
 }
@@ -63,8 +73,9 @@ func (s *Set) Alert(c Clinic, a AlertData) Message {
 	l := s.in(a.Language)
 	v := alert{
 		ID: a.ID, Name: a.Name, File: a.File, Words: wordsOf(a.Notice.Flags),
-		Quote: quote(a.Quote), Clinic: c.Name, State: a.State, Score: a.Notice.Score,
+		Quote: cut(a.Quote, quoteMax), Clinic: c.Name, State: a.State, Score: a.Notice.Score,
 		On: a.On, Since: a.Notice.Since, Paused: a.Paused, NoAnswer: a.NoAnswer, Lang: l.code,
+		WearStopped: a.WearStopped || a.Why.Code == rules.SkinStop, Held: a.Why.Code == rules.FirstRise || a.Why.Code == rules.PainHeld,
 	}
 	v.Who = v.Name
 	switch {
@@ -99,7 +110,7 @@ func (l *language) entries(a AlertData, v alert) []entry {
 		return nil
 	}
 	for _, kind := range entriesFor[a.Notice.Kind] {
-		if kind == rules.EntryRelease && !a.Paused {
+		if kind == rules.EntryRelease && !a.Paused || kind == rules.EntryWear && !v.WearStopped {
 			continue // nothing to release
 		}
 		out = append(out, entry{
@@ -119,11 +130,12 @@ func wordsOf(flags []rules.RedFlag) string {
 	return strings.Join(names, ", ")
 }
 
-// quote is a patient's text on one line, cut where it is very long.
-func quote(s string) string {
+// cut is a patient's text on one line, cut where it has more than most
+// characters.
+func cut(s string, most int) string {
 	s = strings.Join(strings.Fields(s), " ")
-	if r := []rune(s); len(r) > quoteMax {
-		s = string(r[:quoteMax]) + " ..."
+	if r := []rune(s); len(r) > most {
+		s = string(r[:most]) + " ..."
 	}
 	return s
 }

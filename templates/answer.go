@@ -19,7 +19,11 @@ type AnswerData struct {
 	Due       []rules.Due    // the day's exercises, in the order of the daily text
 	How       int            // how-to asked of: 0 all, n the nth of Due
 	Ask       rules.Question // the number the answer asks for
-	Left      int            // a low score in a hold: clear dates still wanted; 0: none
+	Support   bool           // the patient is to hold a firm support
+	// WearStopped: reduced sensation, so that after a skin complaint the devices
+	// stay out until the clinician releases wear.
+	WearStopped bool
+	Left        int // a low score in a hold: clear dates still wanted; 0: none
 }
 
 // answer is what the answer templates see.
@@ -35,6 +39,8 @@ type answer struct {
 	Serious           bool
 	Safety            bool // a safety text leads the answer
 	Numbers           bool // the last line says whom to call
+	Support           bool
+	WearStopped       bool
 }
 
 // urgency is what a part calls for besides its own words.
@@ -69,7 +75,8 @@ var urgencies = map[rules.Part]urgency{
 // after an end or a stop.
 func (s *Set) Answer(c Clinic, p Patient, prog *rules.Program, d AnswerData) Message {
 	l := s.in(p.Language)
-	v := answer{Clinic: c, Score: d.Score, FirstStep: d.FirstStep, Wear: d.Wear, Away: d.Away, Ask: d.Ask}
+	v := answer{Clinic: c, Score: d.Score, FirstStep: d.FirstStep, Wear: d.Wear, Away: d.Away, Ask: d.Ask,
+		Support: d.Support, WearStopped: d.WearStopped}
 	lines := d.Lines
 	if lines == (rules.Lines{}) && prog != nil {
 		lines = prog.Pain

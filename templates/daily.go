@@ -15,18 +15,27 @@ const firstMax = 3
 type day struct {
 	Clinic  Clinic
 	Name    string // to greet by; empty: no greeting
+	For     string // the patient, where somebody else gets the texts
 	Greet   string
 	Date    rules.Date
 	First   bool
+	Weekly  bool // a long silence: a question and no exercises
+	Closing bool // the last text
 	Planned bool // the program has exercises
 	Rest    bool // nothing to do because of pain
 	Back    bool // and the plan goes back
 	Eased   bool
 	Held    bool // a pain hold stands
+	Broke   bool // a break is over: less than before
+	Keeping bool // maintenance
 	Items   []item
 	All     string
+	Support bool // hold a firm support
 	Wear    time.Duration
 	WearOut bool
+	WearEnd bool // out until the clinic says so
+	WearNew bool // other inserts than before
+	Skin    bool // look at the skin
 	Ask     rules.Question
 	Short   bool
 }
@@ -35,7 +44,7 @@ type day struct {
 // enrollment where the decision says it is the first.
 //
 // The text starts with the local date and ends with the question whose number
-// it expects. It greets by name and is worded in full where neither costs a
+// it expects; the closing one asks for nothing. It greets by name and is worded in full where neither costs a
 // segment (the first: where it stays within three). What it can't shorten it
 // sends whole: half a dose is worse than a segment more.
 func (s *Set) Daily(c Clinic, p Patient, prog *rules.Program, d rules.Decision) Message {
@@ -54,16 +63,33 @@ func (s *Set) Daily(c Clinic, p Patient, prog *rules.Program, d rules.Decision) 
 
 func (l *language) day(c Clinic, p Patient, prog *rules.Program, d rules.Decision) day {
 	v := day{
-		Clinic: c, Name: p.Name, Date: d.Date, First: d.First, Planned: len(prog.Blocks) > 0,
-		Rest: d.Rest, Eased: d.Eased, Held: d.Why.Code == rules.PainHeld, Ask: d.Ask,
-		Back: d.Why.Code == rules.StepBack || d.Why.Code == rules.BlockAgain,
+		Clinic: c, Name: p.Name, Date: d.Date, First: d.First, Weekly: d.Weekly, Closing: d.Closing,
+		Planned: len(prog.Blocks) > 0, Rest: d.Rest, Eased: d.Eased, Ask: d.Ask,
+		Held:    d.Why.Code == rules.PainHeld || d.Why.Code == rules.FirstRise,
+		Back:    d.Why.Code == rules.StepBack || d.Why.Code == rules.BlockAgain,
+		Keeping: d.State == rules.InMaintenance,
 	}
-	if !d.Rest { // a rest day lists nothing, whatever else the decision holds
+	if p.Proxy != "" {
+		v.Name, v.For = p.Proxy, p.Name
+	}
+	if d.Closing {
+		v.Ask = rules.AskNothing
+		return v
+	}
+	// A rest day lists nothing, whatever else the decision holds, and so does
+	// the one question after a long silence. What must stay out is still said.
+	if !d.Rest && !d.Weekly {
 		v.Items, v.All = l.items(p, prog, d.Doses)
+		v.Support = d.Support && len(v.Items) > 0
 	}
-	if d.WearNow || d.WearOut {
-		v.Wear, v.WearOut = d.Wear, d.WearOut
+	if d.WearOut {
+		v.WearOut, v.WearEnd = true, d.WearWhy.Code == rules.SkinStop
 	}
+	if d.WearNow && !d.WearOut && !d.Weekly {
+		v.Wear, v.WearNew = d.Wear, d.WearWhy.Code == rules.DeviceNew
+	}
+	v.Skin = d.Skin && !d.Weekly
+	v.Broke = !d.Weekly && !d.Rest && (d.Why.Code == rules.Break || d.WearWhy.Code == rules.Break)
 	return v
 }
 
@@ -73,15 +99,16 @@ func (l *language) dailyText(v day) string {
 		key, most = "first", firstMax
 	}
 	v.Clinic, v.Items = foldClinic(v.Clinic), foldItems(v.Items)
-	v.Greet = l.greeting(v.Name)
+	short := ""
+	v.Greet, short, v.For = l.greetings(v)
 	out, n := l.sms(key, v)
 	if n <= most {
 		return out
 	}
 	saving := 0
-	if v.Greet != "" {
-		saving = size(v.Greet) + len(". ")
-		v.Greet = ""
+	if v.Greet != short {
+		saving = size(v.Greet) - size(short) + len(". ")
+		v.Greet = short
 		out, n = l.better(out, n, saving, key, v)
 	}
 	if n > most {
@@ -124,7 +151,7 @@ func (l *language) saves(v day) int {
 // measureSlack finds how much the short wording saves at most, whatever is
 // asked, apart from doses that are the same.
 func (l *language) measureSlack() {
-	v := day{Planned: true, Wear: time.Hour, Items: []item{{Name: "x", Dose: "x"}}}
+	v := day{Planned: true, Wear: time.Hour, Skin: true, Keeping: true, Items: []item{{Name: "x", Dose: "x"}}}
 	for _, v.Ask = range []rules.Question{rules.AskNothing, rules.AskPain, rules.AskPainNow, rules.AskFirstStep} {
 		for _, key := range []string{"daily", "first"} {
 			long, short := v, v
@@ -144,6 +171,22 @@ func (l *language) greeting(name string) string {
 	return l.line("greet", plain)
 }
 
+// greetings are the greeting of a text and the shorter one for where that
+// saves a segment, and whom the text is for. A text that somebody else gets
+// always says for whom it is; the first one says it along with who writes.
+func (l *language) greetings(v day) (long, short, who string) {
+	long = l.greeting(v.Name)
+	who, lost := fold(strings.Join(strings.Fields(v.For), " "))
+	if who == "" || lost {
+		return long, "", ""
+	}
+	if !v.First {
+		short = l.line("greet/for", who)
+		long = strings.TrimSpace(long + " " + short)
+	}
+	return long, short, who
+}
+
 func foldClinic(c Clinic) Clinic {
 	for _, f := range []*string{&c.Name, &c.Phone, &c.Hours, &c.AfterHours, &c.Emergency} {
 		*f, _ = fold(*f)
@@ -154,7 +197,7 @@ func foldClinic(c Clinic) Clinic {
 func foldItems(list []item) []item {
 	out := make([]item, len(list))
 	for i, it := range list {
-		for _, f := range []*string{&it.Name, &it.How, &it.Easier, &it.Care} {
+		for _, f := range []*string{&it.Name, &it.Form, &it.Dose, &it.Full, &it.How, &it.Easier, &it.Care, &it.Why} {
 			*f, _ = fold(*f)
 		}
 		out[i] = it

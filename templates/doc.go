@@ -7,6 +7,7 @@
 //	en/daily.tmpl      the daily text and the first text
 //	en/answers.tmpl    one template for each part of an answer
 //	en/clinician.tmpl  reasons and states
+//	en/explain.tmpl    a decision told as a short story
 //	en/alerts.tmpl     alerts to the clinician
 //	en/mail.tmpl       the HTML around the same words
 //	en/reply.yaml      the words and letters patients answer with

@@ -2,6 +2,7 @@ package templates
 
 import (
 	"strconv"
+	"strings"
 	"time"
 
 	"stepgate/rules"
@@ -10,13 +11,23 @@ import (
 // amount is what the dose templates see.
 type amount struct {
 	Sets, Reps, Sessions int
-	Hold                 time.Duration
+	Hold, Rest           time.Duration
 	Leg                  string // each, turns, both, left, right, treated or empty
+	Tempo                rules.Tempo
+	RM                   int
+	Load                 string
 }
 
 // amountOf puts a dose in terms of the patient's own legs.
 func amountOf(d rules.Due, side rules.Side, affected string) amount {
-	a := amount{Sets: d.Sets, Reps: d.Reps, Sessions: d.Sessions, Hold: d.Hold}
+	a := amount{Sets: d.Sets, Reps: d.Reps, Sessions: d.Sessions, Hold: d.Hold, Tempo: d.Tempo, RM: d.RM}
+	if d.Sets > 1 { // otherwise there is nothing to rest between
+		a.Rest = d.Rest
+	}
+	if hold := time.Duration(a.Tempo.Hold) * time.Second; a.Hold > 0 && hold > 0 {
+		// One hold said once; of two the shorter, which is less load.
+		a.Tempo.Hold, a.Hold = int(min(a.Hold, hold)/time.Second), 0
+	}
 	switch side {
 	case rules.SideEach:
 		a.Leg = "each"
@@ -43,7 +54,9 @@ type item struct {
 	Name   string
 	Dose   string // empty where the line above the list says it for all
 	Same   bool   // as much as of the one before
-	Full   string // the dose in full, for the mail
+	Full   string // the dose in full, for the mail and the how-to
+	Form   string // the way to do it, where it is not the plain one
+	Why    string // what it is good for
 	How    string
 	Easier string
 	Care   string
@@ -60,7 +73,7 @@ func (l *language) items(p Patient, prog *rules.Program, dues []rules.Due) (list
 		if ex := prog.Exercises[due.Exercise]; ex != nil {
 			it.Name = ex.Name.In(l.code)
 			it.How, it.Easier, it.Care = ex.How.In(l.code), ex.Easier.In(l.code), ex.Care.In(l.code)
-			it.Needs = ex.Needs
+			it.Why, it.Needs = ex.Why.In(l.code), ex.Needs
 			if side == "" {
 				side = ex.Side
 			}
@@ -69,9 +82,11 @@ func (l *language) items(p Patient, prog *rules.Program, dues []rules.Due) (list
 			it.N = strconv.Itoa(i + 1)
 		}
 		amounts[i] = amountOf(due, side, p.Affected)
+		amounts[i].Load = due.Load.In(l.code)
+		it.Form = l.form(prog.Exercises[due.Exercise], due, amounts[i].Leg)
 		it.Same = i > 0 && amounts[i] == amounts[i-1]
-		it.Full = l.phrase("dose", amounts[i])
-		it.Dose = it.Full
+		it.Full = l.phrase("dose/full", amounts[i])
+		it.Dose = l.phrase("dose", amounts[i])
 		list = append(list, it)
 	}
 	switch {
@@ -88,6 +103,25 @@ func (l *language) items(p Patient, prog *rules.Program, dues []rules.Due) (list
 		}
 	}
 	return list, all
+}
+
+// form is what the form templates see.
+type form struct{ Leg, Text string }
+
+// form is the way an exercise is to be done, with the leg it is for where the
+// other one does it plainly. A form for a leg that is not asked is left out.
+func (l *language) form(ex *rules.Exercise, due rules.Due, leg string) string {
+	if due.Form == "" || (leg == "left" || leg == "right") && due.Only != "" && due.Only != leg {
+		return ""
+	}
+	f := form{Text: strings.ReplaceAll(due.Form, "-", " ")} // a form without words: its key
+	if ex != nil && len(ex.Forms[due.Form]) > 0 {
+		f.Text = strings.TrimRight(strings.TrimSpace(ex.Forms[due.Form].In(l.code)), ".")
+	}
+	if due.Only != leg {
+		f.Leg = due.Only
+	}
+	return l.line("form", f)
 }
 
 // phrase renders one template of an amount. Phrases are kept: there are as many

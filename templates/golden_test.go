@@ -47,7 +47,7 @@ func TestGoldenMessages(t *testing.T) {
 
 // No golden file is left behind by a message that is gone.
 func TestGoldenFilesAreAllUsed(t *testing.T) {
-	used := map[string]bool{"why.txt": true, "state.txt": true}
+	used := map[string]bool{"why.txt": true, "state.txt": true, "explain.txt": true}
 	for _, s := range samples(t) {
 		used[s.name+".txt"], used[s.name+".html"] = true, true
 	}
@@ -86,6 +86,11 @@ func TestGoldenWhy(t *testing.T) {
 		{Code: rules.Waiting, At: at, Short: "due dates", Have: 1, Need: 2},
 		{Code: rules.Waiting, At: at, Short: "over steady", Score: score(4), Since: monday},
 		{Code: rules.Tick, Rule: "advance", At: at},
+		{Code: rules.TableEnd, Rule: "wear", At: at},
+		{Code: rules.Break, Since: monday, Need: 14},
+		{Code: rules.Lost, Since: monday, Need: 21},
+		{Code: rules.Review, At: at, Need: 7},
+		{Code: rules.FirstRise, At: at, Score: score(6), Line: 3, Need: 2},
 		{Code: rules.WoreLittle, At: at, Have: 90, Need: 240},
 	} {
 		add(r)
@@ -109,6 +114,8 @@ func TestGoldenState(t *testing.T) {
 		fmt.Fprintln(&b, s.State(d))
 	}
 	for _, d := range []rules.Decision{
+		{P: 15, Step: 2, Steps: 3, State: rules.InHeld, Why: rules.Reason{Code: rules.FirstRise, Score: score(6), Line: 3, Since: monday}},
+		{P: 15, Step: 2, Steps: 3, State: rules.InSuspended, Why: rules.Reason{Code: rules.Lost}},
 		{P: 15, Step: 2, Steps: 3, State: rules.InHeld, Why: rules.Reason{Code: rules.ClinicHeld, By: "J. Marlowe", Since: monday}},
 		{Steps: 3, WearOut: true, State: rules.InActive},
 		{Wear: 90 * time.Minute, State: rules.InActive},

@@ -16,22 +16,25 @@ var parts = []rules.Part{
 	rules.SayFirstStep, rules.SayDone, rules.SaySome, rules.SayWear, rules.SayAskNumber,
 	rules.SayWhyNot, rules.SayAway, rules.SayAwayLong, rules.SayHow, rules.SayNoHow,
 	rules.SayCall, rules.SayAskStop, rules.SayPassedOn, rules.SayUnread, rules.SayNotYet,
-	rules.SayEnded, rules.SayWrong, rules.SayStranger, rules.SayStopped, rules.SayStarted, rules.SayHelp,
+	rules.SaySkinOK, rules.SayLost, rules.SayEnded, rules.SayWrong, rules.SayStranger, rules.SayStopped, rules.SayStarted, rules.SayHelp,
 }
 
 var codes = []rules.Code{
 	rules.FirstDay, rules.NotBegun, rules.Paused, rules.StepBack, rules.BlockAgain,
 	rules.PainHeld, rules.ClinicHeld, rules.AwayCode, rules.OptedOut, rules.Suspended,
 	rules.NoConsent, rules.Unheard, rules.NotSent, rules.Capped, rules.Waiting,
-	rules.TableEnd, rules.Tick, rules.Discharged, rules.Released,
+	rules.TableEnd, rules.Tick, rules.Break, rules.Lost, rules.Review, rules.FirstRise,
+	rules.Finished, rules.Discharged, rules.Released,
 	rules.WearNone, rules.SkinOut, rules.SkinBack, rules.SkinWaits, rules.NotToday,
-	rules.WoreLittle, rules.WearQuiet, rules.WearFull,
+	rules.WoreLittle, rules.WearQuiet, rules.WearFull, rules.SkinStop, rules.SkinCheck,
+	rules.DeviceAway, rules.DeviceNew,
 }
 
 var notices = []rules.NoticeKind{
-	rules.NoticeRedFlag, rules.NoticeDenied, rules.NoticePause, rules.NoticeSkin,
+	rules.NoticeRedFlag, rules.NoticeUsual, rules.NoticeDenied, rules.NoticePause, rules.NoticeSkin,
 	rules.NoticeCall, rules.NoticeWrong, rules.NoticeOptOut, rules.NoticeOptIn,
-	rules.NoticeUnread, rules.NoticeAskStop, rules.NoticeSilent, rules.NoticeHeldLong,
+	rules.NoticeUnread, rules.NoticeAskStop, rules.NoticeSilent, rules.NoticeLost,
+	rules.NoticeBack, rules.NoticeFirstRise, rules.NoticeReview, rules.NoticeFinished, rules.NoticeHeldLong,
 	rules.NoticeSecondBack, rules.NoticeContact, rules.NoticeUnknownSent,
 	rules.NoticeStranger, rules.NoticeGone, rules.NoticeBadFiles, rules.NoticeSender,
 }
@@ -45,15 +48,17 @@ var states = []rules.InState{
 // textKeys are the templates of plain text; mailKeys those of HTML.
 func textKeys() []string {
 	keys := []string{
-		"daily", "first", "greet", "from", "note", "dose", "amount", "all alike", "all sessions",
-		"wear", "ask", "subject/daily", "contact/full", "contact/short", "no exercises", "part/how list", "then ask", "caution",
+		"daily", "first", "greet", "greet/for", "from", "note", "dose", "dose/full", "amount", "form", "all alike",
+		"all sessions", "support", "wear", "skin", "ask", "subject/daily", "visit", "subject/visit",
+		"contact/full", "contact/short", "no exercises", "part/how list", "then ask", "caution",
 		"subject/answer", "subject/alert", "alert", "entry by", "state",
+		"explain/reports", "explain/none", "explain/why", "explain/days", "explain/wear",
 	}
 	for _, p := range parts {
 		keys = append(keys, "part/"+string(p))
 	}
 	for _, c := range codes {
-		keys = append(keys, "why/"+string(c))
+		keys = append(keys, "why/"+string(c), "ends/"+string(c))
 	}
 	for _, n := range notices {
 		keys = append(keys, "short/"+string(n), "what/"+string(n), "did/"+string(n), "do/"+string(n))
@@ -64,6 +69,9 @@ func textKeys() []string {
 				keys = append(keys, key)
 			}
 		}
+	}
+	for _, k := range readKeys {
+		keys = append(keys, "read/"+k)
 	}
 	for _, s := range states {
 		keys = append(keys, "state/"+string(s))

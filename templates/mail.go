@@ -17,7 +17,9 @@ type dailyPage struct {
 	Note    string
 	Items   []item
 	Caution string
+	Support string
 	Wear    string
+	Skin    string
 	Ask     string
 	Contact string
 	Clinic  string
@@ -30,12 +32,14 @@ func (l *language) dailyMail(v day) string {
 		Note:    l.line("note", v),
 		Items:   v.Items,
 		Wear:    l.line("wear", v),
+		Skin:    l.line("skin", v),
 		Ask:     l.line("ask", v),
 		Contact: l.line("contact/full", v.Clinic),
 		Clinic:  v.Clinic.Name,
 	}
-	if v.Name != "" {
-		page.Greet = l.line("greet", v.Name)
+	page.Greet = l.greetPage(v)
+	if v.Support {
+		page.Support = l.line("support", v)
 	}
 	if v.First {
 		page.From = l.line("from", v)
@@ -44,6 +48,18 @@ func (l *language) dailyMail(v day) string {
 		page.Caution = l.line("caution", v)
 	}
 	return l.html("mail/daily", page)
+}
+
+// greetPage is the greeting of a page, with whom it is for.
+func (l *language) greetPage(v day) string {
+	var parts []string
+	if v.Name != "" {
+		parts = append(parts, l.line("greet", v.Name))
+	}
+	if v.For != "" && !v.First {
+		parts = append(parts, l.line("greet/for", v.For))
+	}
+	return strings.Join(parts, " ")
 }
 
 // answerPage is what the page of an answer sees.

@@ -28,6 +28,10 @@ func (s *Set) rehearse() []error {
 					m.decision.Ask, m.decision.First, m.answer.Ask = ask, first, ask
 					try("daily", lang, func() { s.Daily(m.clinic, m.patient, m.program, m.decision) })
 				}
+				for _, d := range m.others() {
+					try("daily", lang, func() { s.Daily(m.clinic, m.patient, m.program, d) })
+				}
+				try("visit", lang, func() { s.Visit(m.clinic, m.patient, m.decision.Date) })
 				short := s.in(lang).day(m.clinic, m.patient, m.program, m.decision)
 				short.Short = true
 				for _, key := range []string{"daily", "first"} {
@@ -41,6 +45,10 @@ func (s *Set) rehearse() []error {
 			for _, code := range codes {
 				m.reason.Code = code
 				try(string(code), lang, func() { s.Why(lang, m.reason) })
+				m.decision.Why, m.decision.WearWhy = m.reason, m.reason
+				try("explain "+string(code), lang, func() { s.Explain(lang, m.program, m.decision, m.reports) })
+				m.decision.Why.Code = rules.Tick
+				try("explain wear "+string(code), lang, func() { s.Explain(lang, m.program, m.decision, m.reports) })
 			}
 			for _, kind := range notices {
 				m.alert.Notice.Kind = kind
@@ -64,6 +72,21 @@ type mocked struct {
 	answer   AnswerData
 	reason   rules.Reason
 	alert    AlertData
+	reports  []Report
+}
+
+// others are the days unlike the usual ones.
+func (m mocked) others() []rules.Decision {
+	list := make([]rules.Decision, 8)
+	for i := range list {
+		list[i] = m.decision
+	}
+	list[0].Weekly, list[1].Closing, list[2].Rest = true, true, true
+	list[3].WearOut, list[3].Skin, list[3].WearWhy.Code = true, true, rules.SkinStop
+	list[4].Skin, list[4].Support, list[4].WearWhy.Code = true, true, rules.DeviceNew
+	list[5].State, list[6].Eased = rules.InMaintenance, true
+	list[7].Why.Code, list[7].WearWhy.Code = rules.Break, rules.Break
+	return list
 }
 
 // mock is one of everything, filled in or as empty as it can be.
@@ -73,22 +96,34 @@ func mock(lang string, full bool) mocked {
 		return m
 	}
 	score, hours := 5, 2.5
-	due := rules.Due{Exercise: "x", Side: rules.SideEach, Sets: 2, Reps: 2, Hold: time.Minute, Sessions: 2}
+	due := rules.Due{Exercise: "x", Side: rules.SideEach, Sets: 2, Reps: 2, Hold: time.Minute, Sessions: 2,
+		Form: "x", Only: "left", Rest: time.Minute, RM: 2, Load: rules.Text{lang: "x"}, Tempo: rules.Tempo{Up: 1, Hold: 2, Down: 3}}
 	other := due
-	other.Reps = 3
+	other.Reps, other.Tempo, other.Only = 3, rules.Tempo{Down: 3}, "right"
 	date := rules.NewDate(2026, time.October, 5)
 	words := rules.Text{lang: "x"}
 	m.clinic = Clinic{"x", "x", "x", "x", "x"}
-	m.patient.Name, m.patient.Affected = "x", "left"
-	m.program.Exercises = map[string]*rules.Exercise{"x": {Name: words, How: words, Easier: words, Care: words, Needs: []string{"x"}}}
+	m.patient.Name, m.patient.Proxy, m.patient.Affected = "x", "x", "left"
+	m.program.Exercises = map[string]*rules.Exercise{"x": {Name: words, How: words, Easier: words, Care: words,
+		Why: words, Forms: map[string]rules.Text{"x": words}, Needs: []string{"x"}}}
 	m.program.Pain, m.program.Blocks = rules.DefaultLines(), []rules.Block{{Week: 1}}
 	m.reason = rules.Reason{Rule: "pain.hold", At: rules.Pos{File: "x", Line: 1}, Score: &score, Line: 4,
 		Since: date, Have: 1, Need: 2, Short: "done", By: "x"}
 	m.decision = rules.Decision{Date: date, P: 1, W: 1, Step: 1, Steps: 2, Why: m.reason,
 		Wear: time.Hour, WearNow: true, Doses: []rules.Due{due, other}}
-	m.answer = AnswerData{Score: &score, FirstStep: &score, Wear: &hours, Away: date, Due: m.decision.Doses}
+	m.answer = AnswerData{Score: &score, FirstStep: &score, Wear: &hours, Away: date, Due: m.decision.Doses,
+		Support: true, WearStopped: true}
 	m.alert = AlertData{Language: lang, ID: "x", Name: "x", On: date, Quote: "x", Why: m.reason, State: "x",
-		Detail: "x", Paused: true, NoAnswer: true, File: "x", Today: date,
+		Detail: "x", Paused: true, NoAnswer: true, WearStopped: true, File: "x", Today: date,
 		Notice: rules.Notice{Score: &score, Since: date, Flags: []rules.RedFlag{{Name: "x"}}}}
+	m.reports = []Report{{Text: "x", Read: everything(&score, &hours)}}
 	return m
+}
+
+// everything is a reading that says all there is to say.
+func everything(n *int, hours *float64) rules.Reading {
+	flags := []rules.RedFlag{{Name: "x"}}
+	return rules.Reading{Done: rules.DoneAll, Pain: n, FirstStep: n, Side: "left", Skin: true, SkinOK: true, Wear: hours,
+		How: n, Away: n, Call: true, Stop: true, Start: true, Help: true, Wrong: true, Flags: flags, Denied: flags,
+		AskStop: true, Unread: true}
 }

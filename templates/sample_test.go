@@ -44,6 +44,8 @@ func sampleProgram() *rules.Program {
 	for _, x := range list {
 		p.Exercises[x.ID] = x
 	}
+	p.Exercises["calf-bent"].Forms = map[string]rules.Text{"toes-in": text("toes turned in")}
+	p.Exercises["heel-raise"].Why = text("Makes the calf and the arch strong")
 	return p
 }
 
@@ -67,11 +69,27 @@ var (
 		due("heel-raise", 3, 10, 2*time.Second, 1),
 		due("band-out", 2, 10, 0, 2),
 	}
+	// Loading as it is written for tendons: see the high-load row of the
+	// published protocols for the figures.
+	heavyDue = []rules.Due{heavy(due("heel-raise", 3, 12, 0, 1))}
+	formDue  = []rules.Due{inForm(due("calf-bent", 1, 3, 20*time.Second, 2), "")}
+	leftDue  = []rules.Due{inForm(due("calf-bent", 1, 3, 20*time.Second, 2), "left")}
 	alikeDue = []rules.Due{
 		due("calf-straight", 1, 3, 20*time.Second, 2),
 		due("calf-bent", 1, 3, 20*time.Second, 2),
 	}
 )
+
+func heavy(d rules.Due) rules.Due {
+	d.RM, d.Load, d.Rest = 12, text("a backpack with books"), 2*time.Minute
+	d.Tempo = rules.Tempo{Up: 3, Hold: 2, Down: 3}
+	return d
+}
+
+func inForm(d rules.Due, only string) rules.Due {
+	d.Form, d.Only = "toes-in", only
+	return d
+}
 
 // sample is one rendered message.
 type sample struct {
@@ -97,7 +115,10 @@ func samples(t testing.TB) []sample {
 	s := newSet(t)
 	var out []sample
 	for _, d := range dailySamples() {
-		out = append(out, sample{name: "daily-" + d.name, msg: s.Daily(harbor, ana, sampleProgram(), d.dec), max: d.max})
+		out = append(out, sample{name: "daily-" + d.name, msg: s.Daily(harbor, d.who(), sampleProgram(), d.dec), max: d.max})
+	}
+	for name, p := range map[string]Patient{"visit": ana, "visit-proxy": byProxy} {
+		out = append(out, sample{name: name, msg: s.Visit(harbor, p, monday+1), max: 1})
 	}
 	for _, a := range answerSamples() {
 		out = append(out, sample{name: "answer-" + a.name, msg: s.Answer(harbor, ana, sampleProgram(), a.data), max: a.max})
@@ -106,56 +127,6 @@ func samples(t testing.TB) []sample {
 		out = append(out, sample{name: "alert-" + a.name, msg: s.Alert(harbor, a.data), team: true})
 	}
 	return out
-}
-
-type dailySample struct {
-	name string
-	max  int
-	dec  rules.Decision
-}
-
-func dailySamples() []dailySample {
-	base := func(dues []rules.Due, wear time.Duration) rules.Decision {
-		return rules.Decision{Date: monday, Day: 15, P: 15, W: 3, Step: 2, Steps: 3, State: rules.InActive,
-			Why: rules.Reason{Code: rules.Tick}, Wear: wear, WearNow: wear > 0, Doses: dues, Send: true, Ask: rules.AskPain}
-	}
-	with := func(d rules.Decision, change func(*rules.Decision)) rules.Decision {
-		change(&d)
-		return d
-	}
-	held := func(d *rules.Decision) {
-		d.State, d.Ask = rules.InHeld, rules.AskPainNow
-		d.Why = rules.Reason{Code: rules.PainHeld, Since: monday - 1, Score: score(5), Line: 4, Need: 2}
-	}
-	rest := func(code rules.Code) func(*rules.Decision) {
-		return func(d *rules.Decision) {
-			held(d)
-			d.Doses, d.Rest, d.Why.Code = nil, true, code
-		}
-	}
-	first := func(d *rules.Decision) { d.First, d.P, d.W, d.Step = true, 1, 1, 1 }
-	return []dailySample{
-		{"one", 1, base(oneDue, 0)},
-		{"one-wear", 2, base(oneDue, time.Hour)},
-		{"two-wear", 2, base(twoDue, 90*time.Minute)},
-		{"three-wear", 2, base(threeDue, 3*time.Hour)},
-		{"mixed-wear", 2, base(mixedDue, 3*time.Hour)},
-		{"alike-wear", 2, base(alikeDue, 8*time.Hour)},
-		{"wear-only", 1, base(nil, 3*time.Hour)},
-		{"wear-out", 2, with(base(oneDue, 0), func(d *rules.Decision) { d.WearOut, d.WearNow = true, true })},
-		{"first-steps", 2, with(base(oneDue, time.Hour), func(d *rules.Decision) { d.Ask = rules.AskFirstStep })},
-		{"held", 2, with(base(oneDue, 3*time.Hour), held)},
-		{"held-rest", 1, with(base(nil, 3*time.Hour), rest(rules.PainHeld))},
-		{"stepped-back", 1, with(base(nil, 3*time.Hour), rest(rules.StepBack))},
-		{"eased", 2, with(base(twoDue, 0), func(d *rules.Decision) { held(d); d.Eased, d.State = true, rules.InEased })},
-		{"clinic-hold", 1, with(base(oneDue, 0), func(d *rules.Decision) { d.State = rules.InHeld; d.Why.Code = rules.ClinicHeld })},
-		{"waiting", 1, with(base(oneDue, 0), func(d *rules.Decision) { d.State = rules.InWaiting; d.Why.Code = rules.Waiting })},
-		{"first", 3, with(base(oneDue, time.Hour), first)},
-		{"first-two", 3, with(base(twoDue, time.Hour), first)},
-		{"first-three", 4, with(base(threeDue, time.Hour), first)},
-		{"first-wear-only", 3, with(base(nil, time.Hour), first)},
-		{"first-first-steps", 3, with(base(oneDue, time.Hour), func(d *rules.Decision) { first(d); d.Ask = rules.AskFirstStep })},
-	}
 }
 
 type answerSample struct {
@@ -201,6 +172,12 @@ func answerSamples() []answerSample {
 		{"how-second", 4, AnswerData{Parts: []rules.Part{rules.SayHow}, Due: twoDue, How: 2}},
 		{"how-all", 4, AnswerData{Parts: []rules.Part{rules.SayHow}, Due: threeDue}},
 		{"how-fifth", 2, AnswerData{Parts: []rules.Part{rules.SayHow}, Due: threeDue, How: 5}},
+		{"how-heavy", 4, AnswerData{Parts: []rules.Part{rules.SayHow}, Due: heavyDue, Support: true}},
+		{"how-form", 4, AnswerData{Parts: []rules.Part{rules.SayHow}, Due: leftDue}},
+		{"skin-ok", 1, of(rules.SaySkinOK)},
+		{"skin-stop", 2, AnswerData{Parts: []rules.Part{rules.SaySkin}, WearStopped: true}},
+		{"texts-stopped", 1, of(rules.SayLost)},
+		{"score-texts-stopped", 1, of(rules.SayScore, rules.SayLost)},
 		{"no-how", 1, of(rules.SayNoHow)},
 		{"call", 1, of(rules.SayCall)},
 		{"ask-stop", 1, of(rules.SayAskStop)},
@@ -241,6 +218,16 @@ func alertSamples() []alertSample {
 			a.Quote, a.Notice.Flags = "not numb any more", []rules.RedFlag{{Name: "numb", Tier: rules.UrgentClinic}}
 		case rules.NoticeSkin, rules.NoticeCall, rules.NoticeWrong, rules.NoticeOptOut, rules.NoticeOptIn, rules.NoticeUnread, rules.NoticeAskStop:
 			a.Quote = "what they wrote"
+		case rules.NoticeUsual:
+			a.Quote, a.Notice.Flags = "toes numb as ever", []rules.RedFlag{{Name: "numbness", Tier: rules.UrgentClinic}}
+		case rules.NoticeFirstRise:
+			a.Notice.Score, a.Notice.Since = score(6), monday
+		case rules.NoticeLost:
+			a.Notice.Since, a.State = monday-21, "step 2 of 3, day 8, wear 1 h: silent, contact not confirmed"
+		case rules.NoticeBack:
+			a.Quote, a.State = "2", "step 2 of 3, day 8, wear 1 h: silent, contact not confirmed"
+		case rules.NoticeFinished:
+			a.State = "step 3 of 3, day 84, wear 8 h: finished"
 		case rules.NoticeSilent, rules.NoticeHeldLong, rules.NoticeSecondBack:
 			a.Notice.Since = monday - 7
 		case rules.NoticeStranger:
@@ -252,5 +239,11 @@ func alertSamples() []alertSample {
 		}
 		out = append(out, alertSample{name: dashed(string(kind)), data: a})
 	}
-	return out
+	a := AlertData{ID: "p-014", Name: "Ana", On: monday, Today: monday, Quote: "B", WearStopped: true,
+		Notice: rules.Notice{Kind: rules.NoticeSkin}}
+	out = append(out, alertSample{name: "skin-stopped", data: a})
+	a = AlertData{ID: "p-014", Name: "Ana", On: monday, Today: monday, Quote: "F6",
+		Notice: rules.Notice{Kind: rules.NoticeFirstRise, Score: score(6)},
+		Why:    rules.Reason{Code: rules.FirstRise, At: rules.Pos{File: "programs/steady-arches.yaml", Line: 40}, Score: score(6), Line: 3, Need: 2}}
+	return append(out, alertSample{name: "first-step-rise-twice", data: a})
 }

@@ -58,6 +58,7 @@ type Clinic struct {
 // Patient is what messages say of a patient.
 type Patient struct {
 	Name     string // to greet by; no surname
+	Proxy    string // a parent or carer who gets the texts instead; empty: the patient does
 	Language string // such as "en"; one without a folder is written in English
 	Affected string // "left", "right" or "both"
 	TextOnly bool   // leaves Subject and HTML empty: an SMS has no use for them
@@ -136,11 +137,14 @@ func (l *language) funcs() map[string]any {
 		"duration":  w.duration,
 		"hours":     func(h *float64) string { return w.hours(*h) },
 		"times":     w.Time.of,
+		"seconds":   w.Second.of,
 		"rounds":    w.Round.of,
 		"days":      w.Day.of,
 		"brief":     brief,
 		"minutes":   func(n int) string { return brief(time.Duration(n) * time.Minute) },
 		"keep":      keepNumbers, // pages only
+		"sentence":  sentence,
+		"capital":   capital,
 		"place":     func(p rules.Pos) string { return rules.Pos{File: p.File, Line: p.Line}.String() },
 	}
 }

@@ -120,8 +120,13 @@ func TestDailyBeginsAndEnds(t *testing.T) {
 			t.Errorf("%s does not start with its date: %s", s.name, s.msg.Text)
 		}
 		lines := strings.Split(s.msg.Text, "\n")
-		if last := lines[len(lines)-1]; !strings.Contains(last, "0-10") {
-			t.Errorf("%s does not end with its question: %s", s.name, last)
+		last, asked := lines[len(lines)-1], strings.Count(s.msg.Text, "0-10")
+		if s.name == "daily-closing" {
+			if asked > 0 || strings.Contains(s.msg.Text, "Reply") {
+				t.Errorf("the closing text asks for something: %s", s.msg.Text)
+			}
+		} else if !strings.Contains(last, "0-10") || asked != 1 {
+			t.Errorf("%s does not end with its only question: %s", s.name, s.msg.Text)
 		}
 		if s.msg.Subject != "Your plan for Mon Oct 5" {
 			t.Errorf("%s has the subject %q", s.name, s.msg.Subject)
@@ -165,7 +170,7 @@ func TestPainIsNotMadeUpAndRestIsRest(t *testing.T) {
 	for _, code := range codes {
 		d := rules.Decision{Date: monday, Why: rules.Reason{Code: code}, Doses: oneDue, Ask: rules.AskPain}
 		m := s.Daily(harbor, ana, sampleProgram(), d)
-		if got, want := because.MatchString(m.Text), code == rules.PainHeld; got != want {
+		if got, want := because.MatchString(m.Text), code == rules.PainHeld || code == rules.FirstRise; got != want {
 			t.Errorf("%s: names pain as the reason: %v, want %v:\n%s", code, got, want, m.Text)
 		}
 		d.Rest = true
@@ -238,6 +243,72 @@ func TestNamesAreEscapedAndFolded(t *testing.T) {
 	a := s.Alert(harbor, AlertData{ID: "p-1", Name: "<b>", Quote: "<script>x</script>", Notice: rules.Notice{Kind: rules.NoticeUnread}})
 	if strings.Contains(a.HTML, "<script>") || strings.Contains(a.HTML, "<b> (") {
 		t.Errorf("the alert does not escape:\n%s", a.HTML)
+	}
+}
+
+// Whoever gets the texts for a patient is greeted, and told whom they are for
+// even where the greeting is left out to save a segment.
+func TestProxy(t *testing.T) {
+	s := newSet(t)
+	short := rules.Decision{Date: monday, Wear: time.Hour, WearNow: true, Ask: rules.AskPain}
+	long := rules.Decision{Date: monday, Doses: threeDue, Wear: time.Hour, WearNow: true, Ask: rules.AskPain}
+	for _, c := range []struct {
+		name, proxy string
+		dec         rules.Decision
+		want        string
+	}{
+		{"Ana", "Jo", short, "Mon Oct 5. Hi Jo. For Ana:\n"},
+		{"Ana", "Jo", long, "Mon Oct 5. For Ana:\n"},
+		{"Zo\u00eb", "Łuk", short, "Mon Oct 5. Hi Luk. For Zoe:\n"},
+		{"Ana", "\u041e\u043b\u044f", short, "Mon Oct 5. For Ana:\n"},
+		{"\u041e\u043b\u044f", "Jo", short, "Mon Oct 5. Hi Jo.\n"},
+	} {
+		m := s.Daily(harbor, Patient{Name: c.name, Proxy: c.proxy}, sampleProgram(), c.dec)
+		if !strings.HasPrefix(m.Text, c.want) {
+			t.Errorf("%s for %s: %q, want prefix %q", c.proxy, c.name, m.Text, c.want)
+		}
+		if want := "Hi " + c.proxy + ". For " + c.name + ":"; !strings.Contains(m.HTML, want) {
+			t.Errorf("the mail lacks %q", want)
+		}
+	}
+	first := s.Daily(harbor, byProxy, sampleProgram(), rules.Decision{Date: monday, First: true, Doses: threeDue, Ask: rules.AskPain})
+	if !strings.Contains(first.Text, " for Ana.") {
+		t.Errorf("the first text does not say whom it is for: %s", first.Text)
+	}
+}
+
+// A reminder goes out the day before, is dated then and asks for nothing.
+func TestVisit(t *testing.T) {
+	p := ana
+	p.TextOnly = true
+	m := newSet(t).Visit(harbor, p, rules.NewDate(2026, time.November, 1))
+	if !strings.HasPrefix(m.Text, "Sat Oct 31. Hi Ana.\n") || !strings.Contains(m.Text, "tomorrow, Sun Nov 1.") {
+		t.Error(m.Text)
+	}
+	if m.HTML != "" || m.Subject != "" || strings.ContainsAny(m.Text, "?") {
+		t.Errorf("%+v", m)
+	}
+}
+
+// After a long silence one question is asked and nothing is to be done; the
+// last text asks for nothing, whatever else the decision holds.
+func TestWeeklyAndClosing(t *testing.T) {
+	s := newSet(t)
+	for _, code := range codes {
+		d := rules.Decision{Date: monday, Doses: threeDue, Why: rules.Reason{Code: code}, WearWhy: rules.Reason{Code: code},
+			Wear: time.Hour, WearNow: true, Skin: true, Support: true, Ask: rules.AskPain}
+		weekly, closing := d, d
+		weekly.Weekly, closing.Closing = true, true
+		for name, m := range map[string]Message{"weekly": s.Daily(harbor, ana, sampleProgram(), weekly), "closing": s.Daily(harbor, ana, sampleProgram(), closing)} {
+			for _, bad := range []string{"calf", "heel", "Heel", "insert", "skin", "support", "break", "Reply D"} {
+				if strings.Contains(m.Text, bad) || strings.Contains(visible(m.HTML), bad) {
+					t.Errorf("%s after %s says %q:\n%s", name, code, bad, m.Text)
+				}
+			}
+			if asks := strings.Contains(m.Text, "0-10"); asks != (name == "weekly") {
+				t.Errorf("%s after %s: asks %v:\n%s", name, code, asks, m.Text)
+			}
+		}
 	}
 }
 

@@ -39,6 +39,8 @@ func (s *Set) State(d rules.Decision) string {
 	switch d.Why.Code {
 	case rules.PainHeld, rules.StepBack, rules.BlockAgain:
 		v.HeldSince, v.Score = d.Why.Since, d.Why.Score
+	case rules.FirstRise: // its score is no daily one
+		v.HeldSince = d.Why.Since
 	case rules.ClinicHeld:
 		v.HeldSince, v.HeldBy = d.Why.Since, d.Why.By
 	case rules.Paused:

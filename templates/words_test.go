@@ -67,8 +67,79 @@ func TestDosePhrases(t *testing.T) {
 		{rules.Due{Sets: 3, Reps: 15, Sessions: 2, Side: rules.SideTogether}, "left", "2 times a day, 3 rounds of 15, both legs at once"},
 		{rules.Due{Sets: 1, Reps: 100, Sessions: 1}, "left", "100 times"},
 	} {
-		if got := l.line("dose", amountOf(c.due, c.due.Side, c.affected)); got != c.want {
-			t.Errorf("%+v, affected %q: %q, want %q", c.due, c.affected, got, c.want)
+		for _, key := range []string{"dose", "dose/full"} {
+			if got := l.line(key, amountOf(c.due, c.due.Side, c.affected)); got != c.want {
+				t.Errorf("%s of %+v, affected %q: %q, want %q", key, c.due, c.affected, got, c.want)
+			}
+		}
+	}
+}
+
+// Load, tempo and rest, briefly for the text and in full for the how-to.
+func TestLoadTempoAndRest(t *testing.T) {
+	l := newSet(t).in("en")
+	base := rules.Due{Sets: 3, Reps: 8, Sessions: 1, Side: rules.SideEach}
+	for _, c := range []struct {
+		change      func(*rules.Due)
+		brief, full string
+	}{
+		{func(d *rules.Due) { d.RM = 8 }, ", a weight you can lift 8 times", ". Use a weight you can lift 8 times, not more"},
+		{func(d *rules.Due) { d.RM = 1 }, ", a weight you can lift 1 time", ". Use a weight you can lift 1 time, not more"},
+		{func(d *rules.Due) { d.Load = text("a red band") }, ", a red band", ". Use: a red band"},
+		{func(d *rules.Due) { d.RM, d.Load = 8, text("a full bag") }, ", a weight you can lift 8 times (a full bag)", ". Use a weight you can lift 8 times, not more: a full bag"},
+		{func(d *rules.Due) { d.Rest = 90 * time.Second }, ", rest 1 minute 30 seconds between", ". Rest 1 minute 30 seconds between rounds"},
+		{func(d *rules.Due) { d.Tempo = rules.Tempo{Up: 3, Hold: 2, Down: 3} }, ", 3 seconds up, hold 2, 3 down", ". Each time: 3 seconds up, hold 2, 3 down"},
+		{func(d *rules.Due) { d.Tempo = rules.Tempo{Up: 1, Down: 4} }, ", 1 second up, 4 down", ". Each time: 1 second up, 4 down"},
+		{func(d *rules.Due) { d.Tempo = rules.Tempo{Down: 3} }, ", 3 seconds down", ". Each time: 3 seconds down"},
+		{func(d *rules.Due) { d.Tempo = rules.Tempo{Hold: 2, Down: 3} }, ", hold 2 seconds, 3 down", ". Each time: hold 2 seconds, 3 down"},
+		// One hold is said, the shorter.
+		{func(d *rules.Due) { d.Hold, d.Tempo = 5*time.Second, rules.Tempo{Up: 3, Hold: 2, Down: 3} }, ", 3 seconds up, hold 2, 3 down", ". Each time: 3 seconds up, hold 2, 3 down"},
+		{func(d *rules.Due) { d.Hold, d.Tempo = time.Second, rules.Tempo{Up: 3, Hold: 2, Down: 3} }, ", 3 seconds up, hold 1, 3 down", ". Each time: 3 seconds up, hold 1, 3 down"},
+	} {
+		d := base
+		c.change(&d)
+		list, _ := l.items(ana, sampleProgram(), []rules.Due{d})
+		if want := "3 rounds of 8 each leg" + c.brief; list[0].Dose != want {
+			t.Errorf("%+v: %q, want %q", d, list[0].Dose, want)
+		}
+		if want := "3 rounds of 8 each leg" + c.full; list[0].Full != want {
+			t.Errorf("%+v: %q, want %q", d, list[0].Full, want)
+		}
+	}
+	// With one round there is nothing to rest between, so an eased dose says none.
+	if a := amountOf(rules.Due{Sets: 1, Reps: 8, Rest: time.Minute}, rules.SideEach, ""); a.Rest != 0 {
+		t.Errorf("a rest of %s between one round", a.Rest)
+	}
+}
+
+func TestForms(t *testing.T) {
+	l := newSet(t).in("en")
+	for _, c := range []struct {
+		form, only     string
+		side           rules.Side
+		affected, want string
+	}{
+		{"", "", rules.SideEach, "left", ""},
+		{"toes-in", "", rules.SideEach, "left", "toes turned in"},
+		{"toes-in", "left", rules.SideEach, "right", "left leg: toes turned in"},
+		{"toes-in", "right", rules.SideAlternate, "left", "right leg: toes turned in"},
+		{"toes-in", "left", rules.SideAffected, "left", "toes turned in"},
+		{"toes-in", "left", rules.SideAffected, "right", ""},   // the left is not asked
+		{"heel-high", "", rules.SideEach, "left", "heel high"}, // nobody wrote words for it
+	} {
+		d := due("calf-bent", 1, 3, 0, 1)
+		d.Form, d.Only, d.Side = c.form, c.only, c.side
+		list, _ := l.items(Patient{Affected: c.affected}, sampleProgram(), []rules.Due{d})
+		if list[0].Form != c.want {
+			t.Errorf("%+v: %q, want %q", c, list[0].Form, c.want)
+		}
+	}
+}
+
+func TestSentence(t *testing.T) {
+	for in, want := range map[string]string{"": "", "Bend less": "Bend less.", "Bend less. ": "Bend less.", "Ready?": "Ready?"} {
+		if got := sentence(in); got != want {
+			t.Errorf("sentence(%q) = %q, want %q", in, got, want)
 		}
 	}
 }
@@ -110,15 +181,19 @@ func TestShortestWordingIsFound(t *testing.T) {
 	prog := sampleProgram()
 	for _, d := range dailySamples() {
 		for _, name := range []string{"", "Ana", "Maximiliana Evangelina"} {
-			v := l.day(harbor, Patient{Name: name, Affected: "left"}, prog, d.dec)
+			who := d.who()
+			who.Name = name
+			v := l.day(harbor, who, prog, d.dec)
 			got := segments(size(l.dailyText(v)))
 			key, most := "daily", 1
 			if v.First {
 				key, most = "first", firstMax
 			}
 			best := got
+			long, short, whom := l.greetings(v)
+			v.For = whom
 			for _, v.Short = range []bool{false, true} {
-				for _, v.Greet = range []string{"", l.greeting(name)} {
+				for _, v.Greet = range []string{short, long} {
 					_, n := l.sms(key, v)
 					best = min(best, n)
 				}

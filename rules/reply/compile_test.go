@@ -10,16 +10,18 @@ import (
 
 func TestCompileNamesWhatIsWrong(t *testing.T) {
 	for want, spoil := range map[string]func(*Vocabulary){
-		`letters: "d" stands for both done and pain`:              func(v *Vocabulary) { v.Letters.Pain = "d" },
-		`letters: "D" stands for both done and skin`:              func(v *Vocabulary) { v.Letters.Skin = "D" },
-		`letters: "l" stands for both away and left`:              func(v *Vocabulary) { v.Letters.Away = "l" },
-		`letters: how: "ho" must be one letter`:                   func(v *Vocabulary) { v.Letters.How = "ho" },
-		`letters: call: "" must be one letter`:                    func(v *Vocabulary) { v.Letters.Call = "" },
-		`"Doné" stands under both report: done and sense: filler`: func(v *Vocabulary) { v.Sense.Filler = append(v.Sense.Filler, "Doné") },
-		`red flags: chest pain: no tier`:                          func(v *Vocabulary) { v.RedFlags[0].Tier = "" },
-		`tier "soon" is not emergency, urgent or clinic`:          func(v *Vocabulary) { v.RedFlags[0].Tier = "soon" },
-		`red flags: entry 1 has no name`:                          func(v *Vocabulary) { v.RedFlags[0].Name = "" },
-		`red flags: short of breath: stands twice`:                func(v *Vocabulary) { v.RedFlags[0].Name = "short of breath" },
+		`letters: "d" stands for both done and pain`:                   func(v *Vocabulary) { v.Letters.Pain = "d" },
+		`letters: "D" stands for both done and skin`:                   func(v *Vocabulary) { v.Letters.Skin = "D" },
+		`letters: "d" stands for both done and skin ok`:                func(v *Vocabulary) { v.Letters.SkinOK = "d" },
+		`"no mark" stands under both report: skin and report: skin ok`: func(v *Vocabulary) { v.Report.Skin = append(v.Report.Skin, "no mark") },
+		`letters: "l" stands for both away and left`:                   func(v *Vocabulary) { v.Letters.Away = "l" },
+		`letters: how: "ho" must be one letter`:                        func(v *Vocabulary) { v.Letters.How = "ho" },
+		`letters: call: "" must be one letter`:                         func(v *Vocabulary) { v.Letters.Call = "" },
+		`"Doné" stands under both report: done and sense: filler`:      func(v *Vocabulary) { v.Sense.Filler = append(v.Sense.Filler, "Doné") },
+		`red flags: chest pain: no tier`:                               func(v *Vocabulary) { v.RedFlags[0].Tier = "" },
+		`tier "soon" is not emergency, urgent or clinic`:               func(v *Vocabulary) { v.RedFlags[0].Tier = "soon" },
+		`red flags: entry 1 has no name`:                               func(v *Vocabulary) { v.RedFlags[0].Name = "" },
+		`red flags: short of breath: stands twice`:                     func(v *Vocabulary) { v.RedFlags[0].Name = "short of breath" },
 		`red flags: fever: "numb" stands under numbness too`: func(v *Vocabulary) {
 			v.RedFlags[len(v.RedFlags)-2].Words = append(v.RedFlags[len(v.RedFlags)-2].Words, "numb")
 		},
@@ -59,7 +61,7 @@ func TestCompileReportsAllAtOnce(t *testing.T) {
 func TestAnotherLanguage(t *testing.T) {
 	v := &Vocabulary{
 		Language: "es",
-		Letters: Letters{Done: "h", Some: "a", None: "n", Pain: "d", First: "p", Skin: "b", Wear: "u", How: "c",
+		Letters: Letters{Done: "h", Some: "a", None: "n", Pain: "d", First: "p", Skin: "b", SkinOK: "s", Wear: "u", How: "c",
 			Away: "v", Call: "l", Left: "i", Right: "r"},
 		Endings: []string{"s"},
 		Numbers: map[string]int{"cero": 0, "uno": 1, "dos": 2, "tres": 3, "cuatro": 4, "cinco": 5, "seis": 6,

@@ -147,7 +147,8 @@ func (t *text) partly() bool {
 	return false
 }
 
-// others reads skin, not worn, how-to and call.
+// others reads skin, not worn, how-to and call. What was read of danger words
+// and numbers must stand.
 func (t *text) others() {
 	o := &t.out
 	for i, it := range t.items {
@@ -161,6 +162,12 @@ func (t *text) others() {
 				o.Skin = true
 			} else {
 				t.cover(at)
+			}
+		case mSkinOK:
+			if it.letter || !t.limited(i) && !t.oneSided(i) {
+				o.SkinOK = true
+			} else {
+				o.Unread = true
 			}
 		case mNotWorn:
 			zero := 0.0
@@ -177,6 +184,28 @@ func (t *text) others() {
 				o.Unread = true
 			}
 		}
+	}
+}
+
+// oneSided tells whether the clause of item i speaks of one side only: "no
+// marks on the left foot" is half a skin check.
+func (t *text) oneSided(i int) bool {
+	left, right := false, false
+	for j, it := range t.items {
+		if t.sameClause(i, j) {
+			left, right = left || it.mean == mLeft, right || it.mean == mRight
+		}
+	}
+	return left != right
+}
+
+// skinFine lets a skin check without findings stand only in a text that was
+// understood in full and tells of no skin complaint or danger: a check that is
+// made up lets wear time grow where the patient can't feel the harm.
+func (t *text) skinFine() {
+	o := &t.out
+	if o.Unread || o.Skin || len(o.Flags) > 0 {
+		o.SkinOK = false
 	}
 }
 

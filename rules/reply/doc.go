@@ -16,7 +16,7 @@
 //	combine.go    numbers that belong together: 4-5, 4 out of 10, 3 and a half
 //	score.go      what each number counts: pain, first steps, hours, days, a time
 //	facts.go      numbers taken into the reading, and what stays unread
-//	day.go        done, skin, how-to, call, no pain
+//	day.go        done, skin and skin checks, how-to, call, no pain
 //	danger.go     danger words, and whether they are plainly denied
 //	keyword.go    opting out and in, help, the wrong person
 //	echo.go       a phone's reaction that quotes our own text
@@ -29,5 +29,6 @@
 // danger word not plainly denied counts, and where neither helps the text is
 // marked unread, so that the patient is asked. A score that isn't a whole
 // number from 0 to 10 is never bent into one; a decimal counts as the next
-// whole number up.
+// whole number up. A skin check without findings counts only in a text that
+// was understood in full.
 package reply

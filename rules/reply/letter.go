@@ -49,10 +49,56 @@ func (t *text) letters() {
 		if t.unitLetter(i) {
 			continue
 		}
+		if m == mSkinOK {
+			t.okLetter(i)
+			continue
+		}
 		if t.codeLetter(i, m) {
 			it.mean, it.letter = m, true
 		}
 	}
+}
+
+// okLetter takes the letter of a skin check for a code only where "OK" can't
+// be meant: alone, beside a number or another code, or last after a fact.
+// "k thanks" and "k, done" are an OK, and say nothing of the skin.
+func (t *text) okLetter(i int) {
+	it := &t.items[i]
+	if t.counted(i) {
+		return
+	}
+	prev, last := i-1, true
+	for prev >= 0 && t.items[prev].mean == mMark {
+		prev--
+	}
+	for _, after := range t.items[i+1:] {
+		last = last && after.mean == mMark
+	}
+	code := func(j int) bool { return t.is(j, mNumber) || j >= 0 && j < len(t.items) && t.items[j].letter }
+	switch {
+	case prev < 0 && last, code(prev), t.is(i+1, mNumber), i+1 < len(t.items) && t.letterAt(i+1),
+		last && prev >= 0 && slices.Contains(facts, t.items[prev].mean):
+		it.mean, it.letter = mSkinOK, true
+	default:
+		it.mean = mFiller
+	}
+}
+
+// counted tells the letter of "5k" and "did 3 k", which counts what was
+// walked, from that of "d2k" and "2 k".
+func (t *text) counted(i int) bool {
+	if !t.is(i-1, mNumber) {
+		return false
+	}
+	if t.toks[t.items[i].lo].glued {
+		return i < 2 || !t.items[i-2].letter || !t.toks[t.items[i-1].lo].glued
+	}
+	for j := range i - 1 {
+		if m := t.items[j].mean; t.sameClause(i, j) && (m == mDid || m == mUnknown) {
+			return true
+		}
+	}
+	return false
 }
 
 // sideLetter takes L and R for a side only beside a number or a code.
@@ -134,10 +180,14 @@ func (t *text) freeBefore(i int, isWord bool) bool {
 	if i == 0 {
 		return true
 	}
-	switch p := t.items[i-1]; p.mean {
+	p := t.items[i-1]
+	if slices.Contains(facts, p.mean) {
+		return p.letter || !isWord
+	}
+	switch p.mean {
 	case mMark, mNumber:
 		return true
-	case mEmoji, mThumb, mDone, mDid, mSome, mPart, mNone, mPain, mNoPain, mSkin, mWear, mNotWorn, mHow, mCall, mLeft, mRight:
+	case mEmoji, mThumb, mHow, mCall, mLeft, mRight:
 		return p.letter || !isWord
 	case mFiller, mOr:
 		return !isWord && i > 1 && t.numberAfter(i)
@@ -150,8 +200,11 @@ func (t *text) freeAfter(i int) bool {
 	if i+1 == len(t.items) {
 		return true
 	}
-	switch n := t.items[i+1]; n.mean {
-	case mMark, mNumber, mEmoji, mThumb, mDone, mDid, mSome, mPart, mNone, mPain, mNoPain, mSkin, mWear, mNotWorn, mHow, mCall, mLeft, mRight:
+	if slices.Contains(facts, t.items[i+1].mean) {
+		return true
+	}
+	switch t.items[i+1].mean {
+	case mMark, mNumber, mEmoji, mThumb, mHow, mCall, mLeft, mRight:
 		return true
 	case mFiller, mLimit, mBut, mDoubt:
 		return true
@@ -162,6 +215,9 @@ func (t *text) freeAfter(i int) bool {
 	}
 	return t.letterAt(i + 1)
 }
+
+// facts are the meanings that report something of the patient's day.
+var facts = []meaning{mDone, mDid, mSome, mPart, mNone, mPain, mNoPain, mSkin, mSkinOK, mWear, mNotWorn}
 
 // letterAt tells whether item i is a single letter with a code.
 func (t *text) letterAt(i int) bool {

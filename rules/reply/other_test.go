@@ -11,10 +11,14 @@ func TestSkinWearHowAwayCall(t *testing.T) {
 		{"B", `{"skin":true}`},
 		{"blister", `{"skin":true}`},
 		{"blistr", `{"skin":true}`},
+		{"blisters", `{"skin":true}`},
+		{"red spots", `{"skin":true}`},
+		{"red marks", `{"skin":true}`},
+		{"hot spots", `{"skin":true}`},
 		{"red spot on my arch", `{"skin":true}`},
 		{"my blister popped", `{"skin":true,"unread":true}`},
 		{"no blister but red mark", `{"skin":true}`},
-		{"no blister, 2", `{"pain":2}`},
+		{"no blister, 2", `{"pain":2,"skin_ok":true}`},
 		{"no better, blister", `{"skin":true,"unread":true}`},
 		{"W 3", `{"wear_hours":3}`},
 		{"w3.5", `{"wear_hours":3.5}`},
@@ -48,6 +52,76 @@ func TestSkinWearHowAwayCall(t *testing.T) {
 		{"please call me", `{"call":true}`},
 		{"I will call you", unread},
 		{"don't call me", unread},
+	})
+}
+
+func TestSkinCheck(t *testing.T) {
+	const fine = `{"skin_ok":true}`
+	redness := `,"denied":[{"name":"spreading redness","tier":"clinic"}]}`
+	readAll(t, rules.AskPain, []said{
+		{"K", fine},
+		{"k.", fine},
+		{"skin ok", fine},
+		{"My skin is okay", fine},
+		{"Skin looks fine today", fine},
+		{"skin was all fine", fine},
+		{"no marks", fine},
+		{"No blisters.", fine},
+		{"no blisters or marks on my feet", fine},
+		{"no blister or red mark", fine},
+		{"no redness", `{"skin_ok":true` + redness},
+		{"D 2 K", `{"done":"all","pain":2,"skin_ok":true}`},
+		{"d2k", `{"done":"all","pain":2,"skin_ok":true}`},
+		{"2 k", `{"pain":2,"skin_ok":true}`},
+		{"K D P3", `{"done":"all","pain":3,"skin_ok":true}`},
+		{"D, K, 2", `{"done":"all","pain":2,"skin_ok":true}`},
+		{"done, no pain, K", `{"done":"all","pain":0,"skin_ok":true}`},
+		{"done k", `{"done":"all","skin_ok":true}`},
+		{"W 3 K thanks", `{"skin_ok":true,"wear_hours":3}`},
+		{"F2 K", `{"first_step":2,"skin_ok":true}`},
+		{"A 5 K", `{"skin_ok":true,"away":5}`},
+	})
+}
+
+// With a sore or mark in the same text, or anything not understood, the skin
+// is not fine.
+func TestNoSkinCheck(t *testing.T) {
+	readAll(t, rules.AskPain, []said{
+		{"B K", `{"skin":true}`},
+		{"K, B", `{"skin":true}`},
+		{"D 2 B K", `{"done":"all","pain":2,"skin":true}`},
+		{"no marks but a blister", `{"skin":true}`},
+		{"skin ok, red mark on left", `{"side":"left","skin":true}`},
+		{"no marks on the right foot", `{"side":"right","unread":true}`},
+		{"left foot no blisters, right foot fine", `{"unread":true}`},
+		{"skin not ok", `{"skin":true}`},
+		{"my skin isn't fine", `{"skin":true}`},
+		{"skin is red", `{"skin":true}`},
+		{"sores", `{"skin":true}`},
+		{"skin", unread},
+		{"skin ok?", unread},
+		{"not sure the skin is ok", unread},
+		{"no blisters yesterday", unread},
+		{"no new blisters", unread},
+		{"skin ok but a bit pink", unread},
+		{"K but a bit pink", unread},
+		{"D 2 K went to the pool", `{"done":"all","pain":2,"unread":true}`},
+		{"skin fine but my toes are numb", `{"red_flags":[{"name":"numbness","tier":"clinic"}]}`},
+	})
+	readAll(t, rules.AskPain, []said{ // an OK is no skin check
+		{"ok", unread},
+		{"kk", unread},
+		{"k thanks", unread},
+		{"K, will do", unread},
+		{"k great", unread},
+		{"thanks k", unread},
+		{"k, done", `{"done":"all"}`},
+		{"K 👍", `{"done":"all"}`},
+		{"ran 5k", unread},
+		{"5k", unread},
+		{"did 3 k", unread},
+		{"vitamin K", unread},
+		{"K-tape helped", unread},
 	})
 }
 

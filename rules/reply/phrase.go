@@ -16,6 +16,7 @@ const (
 	mNoPain
 	mFirst
 	mSkin
+	mSkinOK
 	mWear
 	mNotWorn
 	mHow

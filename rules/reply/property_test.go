@@ -84,6 +84,12 @@ func check(t interface {
 	if got.Stop && got.Report() {
 		t.Fatalf("%q: both an opt-out and a report: %+v", text, got)
 	}
+	if got.SkinOK && (got.Skin || got.Unread || len(got.Flags) > 0) {
+		t.Fatalf("%q: the skin is fine and more: %+v", text, got)
+	}
+	if sore := r.Read(text+" b", q); sore.SkinOK {
+		t.Fatalf("%q: adding b leaves the skin fine: %+v", text, sore)
+	}
 	for _, f := range got.Denied {
 		if named(got.Flags, f.Name) {
 			t.Fatalf("%q: %s both plain and denied", text, f.Name)
@@ -106,11 +112,11 @@ func TestAnyText(t *testing.T) {
 	var words []string
 	for _, l := range [][]string{
 		v.Report.Done, v.Report.Did, v.Report.Some, v.Report.None, v.Report.Pain, v.Report.NoPain, v.Report.First,
-		v.Report.Skin, v.Report.Wear, v.Report.How, v.Report.Away, v.Report.Call, v.Around.Hours, v.Around.Days,
+		v.Report.Skin, v.Report.SkinOK, v.Report.Wear, v.Report.How, v.Report.Away, v.Report.Call, v.Around.Hours, v.Around.Days,
 		v.Around.Times, v.Around.TimeAt, v.Around.More, v.Around.Counts, v.Around.Before, v.Negation.No,
 		v.Negation.Not, v.Negation.Doubt, v.Negation.But, v.Sense.Filler, v.Sense.Ignore, v.Keywords.Stop,
 		v.Keywords.StopPhrase, v.Wrong, v.RedFlags[0].Words, v.RedFlags[5].Words, v.RedFlags[8].Words,
-		{"d", "s", "n", "p", "f", "b", "w", "h", "a", "c", "l", "r", "0", "1", "3", "5", "10", "11", "45", "3.5", "7:30", "3/10",
+		{"d", "s", "n", "p", "f", "b", "k", "w", "h", "a", "c", "l", "r", "0", "1", "3", "5", "10", "11", "45", "3.5", "7:30", "3/10",
 			"2/3", "4-5", "-", "+", "/", ",", ".", "?", "\n", "<", "#", "'", `"`, "👍", "xyzzy", "seven", "twenty", "555", "0147",
 			"Liked", "Liked \"x\"", "3,5", ".5", "1o", "½", "out of"},
 	} {

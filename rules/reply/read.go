@@ -34,7 +34,7 @@ func (r *Reader) Read(s string, asked rules.Question) rules.Reading {
 		cut = seam(runes)
 		worsen(&o, r.read(string(runes[:cut]), rules.AskNothing))
 	}
-	o.Unread = true
+	o.Unread, o.SkinOK = true, false
 	if o.Stop && o.Report() {
 		o.Stop, o.AskStop = false, true
 	}
@@ -93,6 +93,7 @@ func (r *Reader) read(s string, asked rules.Question) rules.Reading {
 	t.noPain()
 	plain, unclear := t.stopWords()
 	t.unread()
+	t.skinFine()
 	t.stop(plain, unclear)
 	return t.out
 }

@@ -38,12 +38,15 @@ type Letters struct {
 	Pain  string `yaml:"pain"`
 	First string `yaml:"first step"`
 	Skin  string `yaml:"skin"`
-	Wear  string `yaml:"wear"`
-	How   string `yaml:"how"`
-	Away  string `yaml:"away"`
-	Call  string `yaml:"call"`
-	Left  string `yaml:"left"`
-	Right string `yaml:"right"`
+	// SkinOK is also what people write for "OK", so it counts as a code only
+	// where nothing else can be meant; see letter.go.
+	SkinOK string `yaml:"skin ok"`
+	Wear   string `yaml:"wear"`
+	How    string `yaml:"how"`
+	Away   string `yaml:"away"`
+	Call   string `yaml:"call"`
+	Left   string `yaml:"left"`
+	Right  string `yaml:"right"`
 }
 
 // Report holds the phrases that say something of the patient's day.
@@ -57,6 +60,7 @@ type Report struct {
 	NoPain  []string `yaml:"no pain"`  // pain 0
 	First   []string `yaml:"first"`    // the first steps of the day
 	Skin    []string `yaml:"skin"`     // blister, mark, broken skin
+	SkinOK  []string `yaml:"skin ok"`  // looked at the skin, nothing found
 	Wear    []string `yaml:"wear"`     // wearing the devices, with hours
 	NotWorn []string `yaml:"not worn"` // 0 hours
 	How     []string `yaml:"how"`      // asking how an exercise is done
