@@ -60,5 +60,6 @@ func (w *work) aboutPatient(data *templates.AlertData) error {
 	data.Name, data.File, data.Today = e.Name, e.At.File, today(w.now, e)
 	data.On = data.Today
 	data.Paused = person.State.Pause != nil
+	data.WearStopped = person.State.Skin.Stop
 	return nil
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
+	"slices"
 	"strings"
 	"time"
 
@@ -181,7 +182,26 @@ func (w *work) file(e *config.Enrollment, was, next rules.State, dec rules.Decis
 			return err
 		}
 	}
-	return nil
+	return w.remindVisit(e, next, dec.Date)
+}
+
+// remindVisit texts the day before a review visit. It goes to whoever a
+// message may go to that day, whether or not one was due.
+func (w *work) remindVisit(e *config.Enrollment, st rules.State, d rules.Date) error {
+	if !st.Reach || !slices.Contains(e.Visits, d+1) {
+		return nil
+	}
+	key := "visit/" + e.ID + "/" + (d + 1).String()
+	if row, err := w.tx.Row(key); err != nil || row != nil {
+		return err
+	}
+	msg := w.s.o.Words.Visit(words(w.r.clinic), patient(e), d+1)
+	_, err := w.tx.Append(journal.Event{Kind: journal.Intended, ID: e.ID, At: w.now, Out: &journal.Out{
+		Key: key, Kind: "visit", Channel: e.Address.Channel, To: e.Address.To,
+		Subject: msg.Subject, Text: notify.Plain(msg.Text), HTML: msg.HTML, Made: w.now,
+		Until: localInstant(d, w.r.clinic.Texting.To, e.Zone),
+	}})
+	return err
 }
 
 // dailyKey tells daily messages apart: one a patient and local date, on
@@ -198,5 +218,9 @@ func words(c *config.Clinic) templates.Clinic {
 }
 
 func patient(e *config.Enrollment) templates.Patient {
-	return templates.Patient{Name: e.Name, Language: e.Language, Affected: e.Affected, TextOnly: e.Address.Channel != "email"}
+	p := templates.Patient{Name: e.Name, Language: e.Language, Affected: e.Affected, TextOnly: e.Address.Channel != "email"}
+	if e.Proxy != nil {
+		p.Proxy = e.Proxy.Name
+	}
+	return p
 }

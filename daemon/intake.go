@@ -104,6 +104,7 @@ func answerData(p *rules.Program, e *rules.Enrollment, st rules.State, h rules.H
 	data := templates.AnswerData{
 		Parts: h.Parts, Score: h.Score, FirstStep: r.FirstStep, Wear: r.Wear, Lines: e.Pain(p),
 		Due: p.Listed(e, st), Ask: h.Ask, Left: h.Left,
+		Support: e.Cautions.Balance, WearStopped: st.Skin.Stop,
 	}
 	if r.How != nil {
 		data.How = *r.How

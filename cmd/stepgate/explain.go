@@ -58,8 +58,9 @@ func printStory(out io.Writer, s *caseload.Story, date string) {
 	d := s.Decision
 	fmt.Fprintf(out, "%s (%s), %s: day %d, step %d of %d, program day %d, wear day %d, %s\n",
 		s.ID, s.Name, d.Date.Time().Format("Mon Jan 2 2006"), d.Day, d.Step, d.Steps, d.P, d.W, d.State)
-	fmt.Fprintf(out, "  exercises: %s\n", s.WhyText)
-	fmt.Fprintf(out, "  wear:      %s\n", s.WearWhy)
+	for _, line := range wrapped(s.Text, 76) {
+		fmt.Fprintf(out, "  %s\n", line)
+	}
 	if len(s.Steps) > 0 {
 		fmt.Fprintln(out, "What happened that day and the day before:")
 	}

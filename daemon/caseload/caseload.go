@@ -4,6 +4,7 @@ package caseload
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"stepgate/config"
@@ -109,6 +110,7 @@ type Step struct {
 type Story struct {
 	Row
 	Decision *rules.Decision `json:"decision,omitempty"`
+	Text     string          `json:"text,omitempty"` // the decision as a short story
 	Steps    []Step          `json:"steps"`
 }
 
@@ -133,6 +135,13 @@ func (v View) Explain(tx *journal.Tx, id string, date rules.Date) (*Story, error
 	story := &Story{Row: row, Decision: dec, Steps: []Step{}}
 	story.Why = dec.Why
 	story.WhyText, story.WearWhy = v.Words.Why("en", dec.Why), v.Words.Why("en", dec.WearWhy)
+	reports, err := settledBy(tx, e, date)
+	if err != nil {
+		return nil, err
+	}
+	program := *v.Clinic.Programs[e.Program]
+	program.Pain = e.Pain(&program)
+	story.Text = v.Words.Explain("en", &program, *dec, reports)
 	err = tx.Events(id, func(ev journal.Event) error {
 		// From the eve of the date: the reports that were settled by it.
 		if d := rules.DateOf(ev.At.In(e.Zone)); d < date-1 || d > date {
@@ -145,6 +154,28 @@ func (v View) Explain(tx *journal.Tx, id string, date rules.Date) (*Story, error
 		return nil
 	})
 	return story, err
+}
+
+// settledBy lists the reports behind the decision of a date: those that came
+// in since the decision of an earlier one.
+func settledBy(tx *journal.Tx, e *config.Enrollment, date rules.Date) ([]templates.Report, error) {
+	var since, behind []templates.Report
+	err := tx.Events(e.ID, func(ev journal.Event) error {
+		dec := ev.Decision
+		if ev.Out != nil && ev.Out.Decision != nil {
+			dec = ev.Out.Decision
+		}
+		switch {
+		case ev.In != nil && ev.In.Reading.Report():
+			since = append(since, templates.Report{At: ev.At.In(e.Zone), Text: ev.In.Text, Read: ev.In.Reading})
+		case dec != nil && dec.Date == date:
+			behind = slices.Clone(since) // decided again if something came in before hand-over
+		case dec != nil:
+			since = nil
+		}
+		return nil
+	})
+	return behind, err
 }
 
 func (v View) find(id string) *config.Enrollment {

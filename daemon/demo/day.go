@@ -63,7 +63,7 @@ func ordinary(h *rules.Hearing) bool {
 		return false
 	}
 	for _, p := range h.Parts {
-		if p != rules.SayDone && p != rules.SayScore {
+		if p != rules.SayDone && p != rules.SayScore && p != rules.SayFirstStep {
 			return false
 		}
 	}
@@ -73,6 +73,7 @@ func ordinary(h *rules.Hearing) bool {
 // quietCodes need no telling when they follow themselves.
 var quietCodes = []rules.Code{
 	rules.Tick, rules.WearFull, rules.Waiting, rules.Paused, rules.TableEnd, rules.WearNone, rules.WearQuiet,
+	rules.Lost, rules.Suspended, rules.OptedOut, rules.AwayCode,
 }
 
 // eventful tells whether a day is worth showing after the day before it.
@@ -81,7 +82,7 @@ func (l *lived) eventful(before *rules.Decision) bool {
 	switch {
 	case !l.plain || d == nil || before == nil:
 		return true
-	case d.Step != before.Step:
+	case d.Step != before.Step, d.Weekly && d.Send, d.Closing:
 		return true
 	case !slices.Contains(quietCodes, d.Why.Code):
 		return true
