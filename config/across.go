@@ -31,7 +31,7 @@ func (l *loader) across() {
 	l.unheard()
 }
 
-// usesProgram checks the enrollment's program and the steps its entries name.
+// usesProgram checks the enrollment against its program.
 func (l *loader) usesProgram(p patient) {
 	if p.Program == "" {
 		return
@@ -47,11 +47,7 @@ func (l *loader) usesProgram(p patient) {
 	if program == nil {
 		return
 	}
-	for _, e := range p.Entries {
-		if n := len(program.Blocks); e.Step > n {
-			l.wrong(e.At, fmt.Sprintf("the cap is at step %d, but the program has %s", e.Step, plural(n, "step")), "count the rows of its table from 1")
-		}
-	}
+	l.suits(p, program)
 }
 
 // sameContact notes a contact that two open enrollments share: an answer from

@@ -123,10 +123,9 @@ func edit(t *testing.T, text, old, with string) string {
 	return strings.Replace(text, old, with, 1)
 }
 
-// loadEdited loads the good folder with one place of one file replaced.
-func loadEdited(t *testing.T, path, old, with string) (*Clinic, Problems) {
+// loadEdited loads a good folder with one place of one file replaced.
+func loadEdited(t *testing.T, files map[string]string, path, old, with string) (*Clinic, Problems) {
 	t.Helper()
-	files := base()
 	files[path] = edit(t, files[path], old, with)
 	return LoadFiles("/clinic", filesOf(files), env)
 }

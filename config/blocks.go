@@ -12,8 +12,8 @@ import (
 )
 
 // blocks reads the dose table, in the order the file writes it, and checks
-// that the order is by week.
-func (l *loader) blocks(p *rules.Program, s *programShape) {
+// that the order is by week. It tells which exercises it uses.
+func (l *loader) blocks(p *rules.Program, s *programShape) map[string]bool {
 	order := slices.SortedFunc(maps.Keys(s.Weeks), func(a, b string) int {
 		x, y := s.Weeks[a].At.Pos, s.Weeks[b].At.Pos
 		return cmp.Or(cmp.Compare(x.Line, y.Line), cmp.Compare(x.Column, y.Column), cmp.Compare(a, b))
@@ -25,29 +25,45 @@ func (l *loader) blocks(p *rules.Program, s *programShape) {
 		week := l.week(p, key, w.At.Pos, last, i == 0)
 		last = max(last, week)
 		b := rules.Block{Week: week, At: w.At.Pos}
-		for _, d := range w.Doses {
-			used[d.Do.Text] = true
-			if dose, ok := l.dose(p, d); ok {
-				b.Doses = append(b.Doses, dose)
-			}
-		}
-		if len(w.Doses) > maxDoses {
-			l.wrong(b.At, fmt.Sprintf("week %d has more than %d doses", week, maxDoses), "leave some out; nobody does as many")
-			b.Doses = nil
-		}
+		b.Doses = l.doses(p, w.Doses, b.At, "week "+strconv.Itoa(week), used)
 		if len(w.Doses) == 0 && !w.At.Bad {
 			l.warn(b.At, "week "+quoted(key)+" has no doses, so nothing is done until the next row", "write its doses, or take the row away")
 		}
 		p.Blocks = append(p.Blocks, b)
 	}
+	for i := range p.Blocks {
+		leaves := i+1 < len(p.Blocks) || p.Weeks > 0 // the last block leads on only where the program has an end
+		if b := p.Blocks[i]; b.Week > 0 {
+			l.workload(p, b.Doses, b.At, "week "+strconv.Itoa(b.Week), leaves)
+		}
+	}
+	return used
+}
+
+// unused notes exercises that no dose does.
+func (l *loader) unused(p *rules.Program, used map[string]bool) {
 	for _, id := range slices.Sorted(maps.Keys(p.Exercises)) {
 		if !used[id] {
 			l.warn(p.Exercises[id].At, "the exercise "+quoted(id)+" is never used", "add a dose that does it, or take it away")
 		}
 	}
-	for i := range p.Blocks {
-		l.workload(p, i)
+}
+
+// doses reads a list of doses, such as a row of the table, and marks the
+// exercises it does. of names the list.
+func (l *loader) doses(p *rules.Program, list []doseShape, at rules.Pos, of string, used map[string]bool) []rules.Dose {
+	var out []rules.Dose
+	for _, d := range list {
+		used[d.Do.Text] = true
+		if dose, ok := l.dose(p, d); ok {
+			out = append(out, dose)
+		}
 	}
+	if len(list) > maxDoses {
+		l.wrong(at, fmt.Sprintf("%s has more than %d doses", of, maxDoses), "leave some out; nobody does as many")
+		return nil
+	}
+	return out
 }
 
 // week reads the week a row begins at. It returns 0 for one it can't use.
@@ -73,6 +89,7 @@ const (
 	maxReps     = 200
 	maxSessions = 10
 	maxHold     = 10 * time.Minute
+	maxRest     = 30 * time.Minute
 	maxDoses    = 20 // in a row of the table
 )
 
@@ -100,5 +117,6 @@ func (l *loader) dose(p *rules.Program, s doseShape) (rules.Dose, bool) {
 	}
 	d.On, _ = l.schedule(s.On)
 	d.Side, _ = l.side(s.Side)
+	l.doseParts(p, &d, s)
 	return d, p.Exercises[d.Do] != nil
 }

@@ -84,6 +84,9 @@ func (l *loader) listen(v Value) string {
 	return v.Text
 }
 
+// tlsWords are the ways to encrypt mail on its way to the server.
+var tlsWords = []string{"starttls", "tls", "none"}
+
 // email reads the mail server.
 func (l *loader) email(s *emailShape) {
 	l.channels[onEmail] = true
@@ -100,7 +103,7 @@ func (l *loader) email(s *emailShape) {
 	if l.need(s.At, "from", "write the address that mails come from") {
 		out.From, _ = l.mailbox(s.From)
 	}
-	if tls, ok := l.choice(s.TLS, "starttls", "tls", "none"); ok {
+	if tls, ok := l.choice(s.TLS, tlsWords...); ok {
 		out.TLS = tls
 		if tls == "none" && out.Host != "" && !loopback(out.Host) {
 			l.wrong(s.TLS.At, "tls is none for a server that is not this machine", "write starttls or tls; mail would travel readable")

@@ -8,7 +8,9 @@
 // repeats a contact, a name or anything that may be a secret: it names the
 // place instead.
 //
-// The shape of the files is written once, as the structs of shape.go. A file
+// The shape of the files is written once, as the structs of shape.go,
+// shapeprogram.go and shapeenroll.go; schema.go makes the JSON Schema from
+// them. rules/README.md is the reference for those who write the files. A file
 // goes this way:
 //
 //	folder.go   the folder's files are read, as bytes
@@ -20,9 +22,11 @@
 //
 // and then through the checks, which turn shapes into values: settings.go,
 // carriers.go, secret.go and contact.go for the clinic; program.go, blocks.go,
-// workload.go and lines.go for programs; enroll.go and entries.go for
-// enrollments; across.go for what only shows across files. parse.go and
-// schedule.go hold the small readers of dates, spans, numbers and due days.
+// doseparts.go, workload.go, lines.go and after.go for programs; enroll.go,
+// person.go, tailor.go and entries.go for enrollments; suits.go for an
+// enrollment against its program, across.go for what else only shows across
+// files. parse.go and schedule.go hold the small readers of dates, spans,
+// numbers and due days.
 //
 // What lives here: the shape of the files, their checks, and nothing that
 // runs. koanf is used here and nowhere else.

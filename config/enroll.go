@@ -24,29 +24,42 @@ func (l *loader) enrollments(f File) {
 // patient is an enrollment with the places of what is checked across files.
 type patient struct {
 	*Enrollment
-	open                 bool // not discharged
-	contactAt, programAt rules.Pos
+	open                        bool // not discharged
+	contactAt, programAt, dayAt rules.Pos
+	// What waits for the program. The shapes of whole enrollments are not
+	// kept: a clinic may have very many.
+	usual     *usualShape
+	pain      *ownPainShape
+	tailoring []tailored
 }
+
+// affectedWords are the sides that can be affected.
+var affectedWords = []string{"left", "right", "both"}
 
 // enrollment turns one entry of the list into an enrollment.
 func (l *loader) enrollment(s *enrollmentShape) {
 	e := &Enrollment{Language: l.language, Zone: l.zone}
 	e.At = s.At.Pos
-	p := patient{Enrollment: e, open: true, programAt: s.Program.At}
+	p := patient{Enrollment: e, open: true, programAt: s.Program.At, dayAt: s.StartingDay.At}
 	if l.need(s.At, "id", "write an id for the records, like initials and a number") {
 		e.ID, _ = l.id(s.ID)
 	}
 	if l.need(s.At, "name", "write the first name to greet the patient by") {
 		e.Name, _ = l.line(s.Name, 40)
 	}
+	l.proxy(e, s.Proxy)
 	if l.need(s.At, "program", "write the name of a program under "+programFolder+"/") && s.Program.given() {
 		e.Program = s.Program.Text
 	}
 	l.dates(e, s)
 	e.Affected = "both"
-	if side, ok := l.choice(s.Affected, "left", "right", "both"); ok {
+	if side, ok := l.choice(s.Affected, affectedWords...); ok {
 		e.Affected = side
 	}
+	l.condition(&p, s)
+	l.tailor(&p, s.Tailor)
+	l.devices(e, s.Devices)
+	l.visits(e, s.Visits)
 	l.consent(e, s)
 	var ok bool
 	var contact Value
@@ -72,6 +85,7 @@ func (l *loader) dates(e *Enrollment, s *enrollmentShape) {
 	if l.need(s.At, "dispensed", "write the date the devices were handed over, like 2026-10-05") {
 		e.Dispensed, okDispensed = l.date(s.Dispensed)
 	}
+	e.FromDay, _ = l.whole(s.StartingDay, 1, MaxDays)
 	e.Start = e.Dispensed
 	start, ok := l.date(s.Start)
 	if !ok {

@@ -1,7 +1,9 @@
 package config
 
 import (
+	"slices"
 	"strings"
+	"time"
 
 	"stepgate/rules"
 )
@@ -16,7 +18,9 @@ func (l *loader) entries(p *patient, s *enrollmentShape) {
 		}
 		entry, ok := l.entry(x)
 		if entry.Kind == rules.EntryDischarge {
-			if p.open = false; over.Line > 0 {
+			// One dated ahead changes nothing yet: until then every check holds.
+			p.open = !ok || entry.On > rules.DateOf(time.Now())
+			if over.Line > 0 {
 				l.wrong(x.At.Pos, "the patient is discharged a second time, first at "+over.String(), "keep one of them")
 			}
 			over = x.At.Pos
@@ -27,6 +31,9 @@ func (l *loader) entries(p *patient, s *enrollmentShape) {
 		if entry.Kind == rules.EntryDischarge && p.Dispensed != 0 && entry.On < p.First() {
 			l.wrong(x.Discharge.At, "the discharge is dated before the enrollment begins", "look whether both dates are right")
 		}
+		if entry.Report != 0 && p.Dispensed != 0 && entry.Report < p.First() {
+			l.wrong(x.At.Pos, "the report is dated before the enrollment begins", "write the day the patient was asked about")
+		}
 		if first, twice := seen[entry.ID()]; twice {
 			l.warn(x.At.Pos, "this entry is word for word the one at "+first.String()+" and counts only once", "take one of them away, or change its date")
 		}
@@ -35,49 +42,110 @@ func (l *loader) entries(p *patient, s *enrollmentShape) {
 	}
 }
 
+// datedByOn are the entries whose date stands under on, because their own
+// value says something else.
+var datedByOn = []rules.EntryKind{rules.EntryCap, rules.EntryStrike, rules.EntryReplace}
+
 // entry reads one entry: a kind with its date, and the clinician's name.
 func (l *loader) entry(s entryShape) (rules.Entry, bool) {
 	out := rules.Entry{At: s.At.Pos}
-	kinds := []struct {
-		kind rules.EntryKind
-		v    Value
-	}{
-		{rules.EntryHold, s.Hold}, {rules.EntryRelease, s.Release}, {rules.EntryCap, s.Cap},
-		{rules.EntryDischarge, s.Discharge}, {rules.EntryConfirm, s.Confirm},
-	}
-	var found []string
-	var value Value
-	for _, k := range kinds {
-		if s.At.has(string(k.kind)) {
-			found = append(found, string(k.kind))
-			out.Kind, value = k.kind, k.v
-		}
-	}
-	switch {
-	case len(found) == 0:
-		l.wrong(out.At, "the entry doesn't say what it does", "write one of hold, release, cap, discharge or confirm contact, with its date")
-		return out, false
-	case len(found) > 1:
-		l.wrong(out.At, "the entry does several things: "+strings.Join(found, ", "), "write an entry for each")
-		out.Kind = ""
+	value, ok := l.entryKind(&out, s)
+	if !ok {
 		return out, false
 	}
-	ok := true
-	if out.Kind == rules.EntryCap {
+	kind := string(out.Kind)
+	switch out.Kind {
+	case rules.EntryCap:
 		ok = l.cap(&out, value)
-		value = s.On
-		ok = l.need(s.At, "on", "write the date of the cap, like 2026-10-20") && ok
+	case rules.EntryStrike, rules.EntryReplace:
+		out.Report, ok = l.date(value)
+	}
+	date := value
+	if slices.Contains(datedByOn, out.Kind) {
+		date = s.On
+		ok = l.need(s.At, "on", "write the date of the "+kind+", like 2026-10-20") && ok
 	} else if s.At.has("on") {
-		l.wrong(s.On.At, "only a cap has on; a "+found[0]+" has its date after "+quoted(found[0]+":"), "write the date there")
+		l.wrong(s.On.At, "a "+kind+" has its date after "+quoted(kind+":")+", and no on", "write the date there")
 		ok = false
 	}
 	var okDate bool
-	out.On, okDate = l.date(value)
+	out.On, okDate = l.date(date)
 	if l.need(s.At, "by", "write the clinician's name") {
 		out.By, _ = l.line(s.By, 80)
 	}
 	out.Why, _ = l.line(s.Why, 500)
-	return out, ok && okDate && out.By != ""
+	good := l.entryParts(&out, s)
+	return out, ok && okDate && good && out.By != ""
+}
+
+// entryKind reads what the entry does, and gives the value written there.
+func (l *loader) entryKind(e *rules.Entry, s entryShape) (Value, bool) {
+	all := []struct {
+		kind rules.EntryKind
+		v    Value
+	}{
+		{rules.EntryHold, s.Hold}, {rules.EntryRelease, s.Release}, {rules.EntryCap, s.Cap},
+		{rules.EntryDischarge, s.Discharge}, {rules.EntryConfirm, s.Confirm}, {rules.EntryWear, s.ReleaseWear},
+		{rules.EntryReview, s.ReviewDone}, {rules.EntryStrike, s.Strike}, {rules.EntryReplace, s.Replace},
+	}
+	var found, names []string
+	var value Value
+	for _, k := range all {
+		names = append(names, string(k.kind))
+		if s.At.has(string(k.kind)) {
+			found = append(found, string(k.kind))
+			e.Kind, value = k.kind, k.v
+		}
+	}
+	switch {
+	case len(found) == 0:
+		l.wrong(e.At, "the entry doesn't say what it does", "write one of "+oneOf(names)+", with its date")
+		return value, false
+	case len(found) > 1:
+		l.wrong(e.At, "the entry does several things: "+strings.Join(found, ", "), "write an entry for each")
+		e.Kind = ""
+		return value, false
+	}
+	return value, true
+}
+
+// entryParts reads what only some kinds of entry have.
+func (l *loader) entryParts(e *rules.Entry, s entryShape) bool {
+	ok := true
+	if s.At.has("as before") {
+		yes, read := l.yes(s.AsBefore)
+		if ok = read; e.Kind != rules.EntryRelease {
+			l.wrong(s.AsBefore.At, "only a release can be as before", "take it away")
+			ok = false
+		}
+		e.AsBefore = yes
+	}
+	switch {
+	case e.Kind == rules.EntryReplace:
+		if ok = l.need(s.At, "score", "write the score that counts instead, from 0 to 10") && ok; ok {
+			var score int
+			score, ok = l.whole(s.Score, 0, 10)
+			e.Score = &score
+		}
+	case s.At.has("score"):
+		l.wrong(s.Score.At, "only a replace has a score", "write replace: with the day of the report, or take the score away")
+		ok = false
+	}
+	if e.Kind != rules.EntryStrike && e.Kind != rules.EntryReplace {
+		return ok
+	}
+	ok = l.need(s.At, "why", "write why the patient's report was wrong; it is kept with the record") && e.Why != "" && ok
+	if e.Report != 0 && e.On != 0 && e.Report > e.On {
+		l.wrong(e.At, "the entry is dated before the report it changes", "look whether both dates are right")
+		ok = false
+	}
+	return ok
+}
+
+// yes reads true or false.
+func (n *notes) yes(v Value) (bool, bool) {
+	word, ok := n.choice(v, "true", "false")
+	return word == "true", ok
 }
 
 // cap reads the highest step a patient may reach, or none to lift the cap.

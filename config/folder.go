@@ -66,10 +66,13 @@ func NewFile(name string, data []byte) File {
 	return File{Path: name, Hash: hex.EncodeToString(sum[:]), Data: data}
 }
 
-// wanted tells whether a file is one of the clinic's: hidden files and what
-// editors leave behind (name~, #name#) are not.
+// wanted tells whether a file is one of the clinic's: hidden files, what
+// editors leave behind (name~, #name#) and rule cases are not.
 func wanted(name string) bool {
 	folder, base := path.Split(name)
+	if isCases(name) {
+		return false
+	}
 	switch folder {
 	case "":
 		return base == settingsFile || base == enrollmentsFile

@@ -8,9 +8,12 @@ func FuzzLoad(f *testing.F) {
 	paths := []string{settingsFile, steadyFile, enrollmentsFile}
 	for i, path := range paths {
 		f.Add(i, []byte(base()[path]))
+		f.Add(i, []byte(rich()[path]))
 	}
 	for _, s := range []string{"", "a: *a", "&a [*a]", "weeks: {1: [{on: {}}]}", "? {a: b}\n: c", "clinic: {\"\\0\": 1, \"@\": 2}",
-		"enrollments:\n  - {entries: [{cap: 99999999999}]}", "- - - -", "a: !!binary x", "<<: {}", "\t", "...\n---\n", "weeks: {1: , 1: }"} {
+		"enrollments:\n  - {entries: [{cap: 99999999999}]}", "- - - -", "a: !!binary x", "<<: {}", "\t", "...\n---\n", "weeks: {1: , 1: }",
+		"first step: [weekly]", "first step: {=: weekly}", "maintenance: {doses: [{do: a, load: {}}]}", "exercises: {a: {forms: {b: }}}",
+		"enrollments:\n  - {tailor: [{}, {leave out: a}], devices: [{out: }], usual: , pain: {hold: 3}}"} {
 		for i := range paths {
 			f.Add(i, []byte(s))
 		}

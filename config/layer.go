@@ -28,11 +28,12 @@ data: data
 
 // defaultProgram stands wherever a program says nothing.
 func defaultProgram() string {
-	l, a := rules.DefaultLines(), rules.DefaultAdvance()
+	l, a, f := rules.DefaultLines(), rules.DefaultAdvance(), rules.DefaultFirstStep()
 	return fmt.Sprintf(`
 pain: {steady: %d, hold: %d, step back: %d, pause: %d, clear days: %d}
 advance: {done: %d%%, of last: %d days, scores: %d}
-`, l.Steady, l.Hold, l.StepBack, l.Pause, l.ClearDays, a.Done, a.Last, a.Scores)
+first step: {every: %d days, rise: %d}
+`, l.Steady, l.Hold, l.StepBack, l.Pause, l.ClearDays, a.Done, a.Last, a.Scores, f.Every, f.Rise)
 }
 
 // errNoted says that the problem is among the notes already.

@@ -14,44 +14,76 @@ func mark(p *rules.Program, key string, at rules.Pos) {
 	}
 }
 
+// painLine is one of the four pain lines, as it is being read.
+type painLine struct {
+	key  string
+	v    Value // not written: the score comes from elsewhere
+	into *int
+}
+
 // painLines reads the pain lines and checks that they rise.
 func (l *loader) painLines(p *rules.Program, s painShape) rules.Lines {
-	var out rules.Lines
-	lines := []struct {
-		v    Value
-		into *int
-		key  string
-	}{
-		{s.Steady, &out.Steady, "steady"}, {s.Hold, &out.Hold, "hold"},
-		{s.StepBack, &out.StepBack, "step back"}, {s.Pause, &out.Pause, "pause"},
-	}
 	mark(p, "pain", s.At.Pos)
-	all := true
-	for _, x := range lines {
-		score, ok := l.whole(x.v, 0, 10)
-		*x.into = score
-		all = all && ok
+	mark(p, "pain.clear days", s.ClearDays.At)
+	for _, x := range linesOf(s, &rules.Lines{}) {
 		mark(p, "pain."+x.key, x.v.At)
 	}
-	out.ClearDays, _ = l.whole(s.ClearDays, 1, 14)
-	mark(p, "pain.clear days", s.ClearDays.At)
-	if !all {
-		return out
+	var out rules.Lines
+	l.lines(s, &out, "")
+	return out
+}
+
+// linesOf pairs what is written with the lines it sets.
+func linesOf(s painShape, into *rules.Lines) []painLine {
+	return []painLine{
+		{"steady", s.Steady, &into.Steady}, {"hold", s.Hold, &into.Hold},
+		{"step back", s.StepBack, &into.StepBack}, {"pause", s.Pause, &into.Pause},
 	}
-	for i := 1; i < len(lines); i++ {
-		low, high := lines[i-1], lines[i]
+}
+
+// lines reads the lines that are given into those that stand already, and
+// checks that they rise. other says whose the lines are that are not written.
+func (l *loader) lines(s painShape, into *rules.Lines, other string) bool {
+	all := linesOf(s, into)
+	good := !s.At.Bad
+	read := func(v Value, low, high int, into *int) {
+		if v.Key == "" {
+			return // not given at all
+		}
+		n, ok := l.whole(v, low, high)
+		if good = good && ok; ok {
+			*into = n
+		}
+	}
+	for _, x := range all {
+		read(x.v, 0, 10, x.into)
+	}
+	read(s.ClearDays, 1, 14, &into.ClearDays)
+	if !good {
+		return false
+	}
+	say := func(x painLine) string {
+		text := fmt.Sprintf("%s %d", x.key, *x.into)
+		if !x.v.written() {
+			text += other
+		}
+		return text
+	}
+	for i := 1; i < len(all); i++ {
+		low, high := all[i-1], all[i]
 		bad := *low.into > *high.into || low.key == "steady" && *low.into == *high.into
-		if !bad {
+		if !bad || !low.v.written() && !high.v.written() {
 			continue
 		}
 		at := high.v.At
 		if !high.v.written() {
 			at = low.v.At
 		}
-		l.wrong(at, fmt.Sprintf("the pain lines are out of order: %s %d, %s %d", low.key, *low.into, high.key, *high.into),
+		l.wrong(at, "the pain lines are out of order: "+say(low)+", "+say(high),
 			"let them rise: steady under hold, hold up to step back, step back up to pause")
+		good = false
 	}
-	return out
+	return good
 }
 
 // advance reads what must hold before the next block.
@@ -82,6 +114,9 @@ func (l *loader) advance(p *rules.Program, s advanceShape) rules.Advance {
 	return out
 }
 
+// duringHold is what the wear day can do during a pain hold, the default first.
+var duringHold = []string{"waits", "goes on"}
+
 // wear reads the wear-in schedule.
 func (l *loader) wear(p *rules.Program, s *wearShape) *rules.Wear {
 	const day = 24 * time.Hour
@@ -97,6 +132,9 @@ func (l *loader) wear(p *rules.Program, s *wearShape) *rules.Wear {
 	w.Add, _ = l.wearTime(s.Add, time.Minute, day)
 	if every, ok := l.days(s.Every, 1, 28); ok {
 		w.Every = every
+	}
+	if during, ok := l.choice(s.DuringHold, duringHold...); ok {
+		w.GoesOn = during == duringHold[1]
 	}
 	switch {
 	case !okFirst || !okFull:

@@ -65,7 +65,7 @@ func TestSchedules(t *testing.T) {
 		}
 	}
 	for _, bad := range []string{"no", "yes", "on", "off", "0 days a week", "3 times a week", "[every day]", "[mon, off]", "2"} {
-		_, problems := loadEdited(t, steadyFile, "on: every other day", "on: "+bad)
+		_, problems := loadEdited(t, base(), steadyFile, "on: every other day", "on: "+bad)
 		if len(problems) != 1 || !strings.Contains(problems[0].What, "on can't be read") {
 			t.Errorf("on: %s: %v", bad, problems)
 		}

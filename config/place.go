@@ -1,6 +1,7 @@
 package config
 
 import (
+	"reflect"
 	"slices"
 	"strings"
 	"unicode"
@@ -49,9 +50,10 @@ func (v Value) written() bool { return v.At.File != "" }
 
 // Words is a text for people, plain or by language.
 type Words struct {
-	In  rules.Text
-	Key string
-	At  rules.Pos
+	In    rules.Text
+	Key   string
+	At    rules.Pos
+	Plain bool // written without a language
 }
 
 // OneOrMore is one scalar or a list of them.
@@ -106,6 +108,7 @@ func (t *Words) read(w *walker, n *yaml.Node, key string) {
 		}
 	}
 	if n.Kind != yaml.MappingNode {
+		t.Plain = true
 		one(n, "en", key)
 		return
 	}
@@ -113,13 +116,7 @@ func (t *Words) read(w *walker, n *yaml.Node, key string) {
 		w.notes.wrong(t.At, key+" is empty", "write the text after "+quoted(key+":"))
 	}
 	w.pairs(n, key, func(k, v *yaml.Node, first int) {
-		if w.again(k, first) {
-			return
-		}
-		if n.Style&yaml.FlowStyle != 0 && v.ShortTag() == "!!null" {
-			// {en: Stand up, then sit} is two entries to YAML.
-			w.notes.wrong(w.at(k), "a comma inside {...} ended the text of "+key+" here",
-				`put the whole text in quotes, like {en: "Stand up, then sit."}`)
+		if w.again(k, first) || w.cut(n, k, v, reflect.TypeFor[Words](), key) {
 			return
 		}
 		if !slices.Contains(languages(), k.Value) {

@@ -44,7 +44,11 @@ func (l *loader) program(f File) {
 		p.Wear = l.wear(p, s.Wear)
 	}
 	p.Exercises = l.exercises(s)
-	l.blocks(p, s)
+	p.FirstStep = l.firstStep(p, s.FirstStep)
+	used := l.blocks(p, s)
+	l.reviews(p, s)
+	l.after(p, s, used)
+	l.unused(p, used)
 	if !s.At.Bad && !s.At.has("weeks") && !s.At.has("wear") {
 		l.wrong(s.At.Pos, "the program asks for nothing", "write weeks: with the doses, or wear: with the wear-in schedule")
 	}
@@ -84,10 +88,9 @@ func (l *loader) exercises(s *programShape) map[string]*rules.Exercise {
 		x := s.Exercises[id]
 		l.id(Value{Text: id, Key: "the exercise's id", At: x.At.Pos})
 		e := &rules.Exercise{
-			ID: id, Name: x.Name.In, How: x.How.In, Easier: x.Easier.In, Care: x.Care.In,
-			Side: rules.SideTogether, At: x.At.Pos,
+			ID: id, Name: x.Name.In, How: x.How.In, Easier: x.Easier.In, Care: x.Care.In, Why: x.Why.In,
+			Forms: l.forms(x.Forms), Side: rules.SideTogether, At: x.At.Pos,
 		}
-		kinds := []string{"stretch", "strength", "balance", "mobility", "other"}
 		if l.need(x.At, "kind", "write "+oneOf(kinds)) {
 			e.Kind, _ = l.choice(x.Kind, kinds...)
 		}
@@ -109,9 +112,29 @@ func (l *loader) exercises(s *programShape) map[string]*rules.Exercise {
 	return out
 }
 
+// forms reads the ways of doing an exercise, by id.
+func (l *loader) forms(forms map[string]Words) map[string]rules.Text {
+	if len(forms) == 0 {
+		return nil
+	}
+	out := make(map[string]rules.Text, len(forms))
+	for _, id := range slices.Sorted(maps.Keys(forms)) {
+		w := forms[id]
+		l.id(Value{Text: id, Key: "the form's id", At: w.At})
+		out[id] = w.In
+	}
+	return out
+}
+
+// kinds are the kinds of exercise.
+var kinds = []string{"stretch", "strength", "balance", "mobility", "other"}
+
+// sides are what a dose can be done on.
+var sides = []string{string(rules.SideEach), string(rules.SideAffected), string(rules.SideAlternate), string(rules.SideTogether)}
+
 // side reads the side an exercise is done on.
 func (n *notes) side(v Value) (rules.Side, bool) {
-	s, ok := n.choice(v, string(rules.SideEach), string(rules.SideAffected), string(rules.SideAlternate), string(rules.SideTogether))
+	s, ok := n.choice(v, sides...)
 	return rules.Side(s), ok
 }
 

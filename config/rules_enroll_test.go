@@ -281,7 +281,7 @@ var entryRules = []badCase{
 		"{release: 2026-10-22, by: J. Marlowe DPM}",
 		"{by: J. Marlowe DPM}",
 		[]string{
-			"enrollments.yaml:22:9: the entry doesn't say what it does; write one of hold, release, cap, discharge or confirm contact, with its date",
+			"enrollments.yaml:22:9: the entry doesn't say what it does; write one of hold, release, cap, discharge, confirm contact, release wear, review done, strike or replace, with its date",
 		},
 	},
 	{
@@ -297,7 +297,7 @@ var entryRules = []badCase{
 		"{release: 2026",
 		"{realease: 2026",
 		[]string{
-			"enrollments.yaml:22:9: the entry doesn't say what it does; write one of hold, release, cap, discharge or confirm contact, with its date",
+			"enrollments.yaml:22:9: the entry doesn't say what it does; write one of hold, release, cap, discharge, confirm contact, release wear, review done, strike or replace, with its date",
 			`enrollments.yaml:22:10: unknown key "realease"; did you mean "release"?`,
 		},
 	},
@@ -330,7 +330,7 @@ var entryRules = []badCase{
 		"{release: 2026-10-22,",
 		"{release: 2026-10-22, on: 2026-10-22,",
 		[]string{
-			`enrollments.yaml:22:35: only a cap has on; a release has its date after "release:"; write the date there`,
+			`enrollments.yaml:22:35: a release has its date after "release:", and no on; write the date there`,
 		},
 	},
 	{

@@ -149,9 +149,9 @@ var programRules = []badCase{
 	{
 		"unknown key in an exercise", steadyFile,
 		"    needs: [wall]",
-		"    forms: [wall]",
+		"    tools: [wall]",
 		[]string{
-			`programs/steady.yaml:10:5: unknown key "forms"; the keys here are care, easier, how, kind, name, needs, side`,
+			`programs/steady.yaml:10:5: unknown key "tools"; the keys here are care, easier, forms, how, kind, name, needs, side, why`,
 		},
 	},
 	{

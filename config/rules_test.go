@@ -17,9 +17,15 @@ type badCase struct {
 // unless they are all warnings.
 func badOnce(t *testing.T, cases []badCase) {
 	t.Helper()
+	badIn(t, base, cases)
+}
+
+// badIn does the same in another good folder.
+func badIn(t *testing.T, good func() map[string]string, cases []badCase) {
+	t.Helper()
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
-			clinic, problems := loadEdited(t, c.file, c.old, c.with)
+			clinic, problems := loadEdited(t, good(), c.file, c.old, c.with)
 			var got []string
 			for _, p := range problems {
 				got = append(got, p.String())

@@ -196,7 +196,7 @@ var weekRules = []badCase{
 		"    - {do: band",
 		"    - {do: calf, reps: 9, on: [mon]}\n    - {do: band",
 		[]string{
-			`programs/steady.yaml:21:7: week 3 asks for "calf" twice on the same day; write one dose with more sets or sessions, or different days`,
+			`programs/steady.yaml:21:7: week 3 asks for "calf" twice on the same day, first at programs/steady.yaml:20:7; write one dose with more sets or sessions, or different days`,
 		},
 	},
 	{

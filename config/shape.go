@@ -1,181 +1,68 @@
 package config
 
-// The shape of the three kinds of file. The tags are the keys a file may
-// hold, and no others are accepted; placeKey is filled by the walker.
+// The shape of the three kinds of file. The koanf tags are the keys a file
+// may hold, and no others are accepted; placeKey is filled by the walker. The
+// other tags are for the schema that editors use, see schema.go: need marks a
+// key that is always asked for, of names the words it can be, help says what
+// it is. This file has the clinic's settings.
 
 type settingsShape struct {
 	At      Place         `koanf:"@"`
-	Clinic  clinicShape   `koanf:"clinic"`
-	Texting textingShape  `koanf:"texting"`
-	Grace   Value         `koanf:"grace"`
-	Data    Value         `koanf:"data"`
-	Alerts  *contactShape `koanf:"alerts"`
-	Spool   spoolShape    `koanf:"spool"`
-	SMS     *smsShape     `koanf:"sms"`
-	Email   *emailShape   `koanf:"email"`
+	Clinic  clinicShape   `koanf:"clinic" need:"yes" help:"who the clinic is, as the texts say it"`
+	Texting textingShape  `koanf:"texting" help:"local hours outside which no proactive message goes out"`
+	Grace   Value         `koanf:"grace" help:"how long a decision waits for incoming messages to be read"`
+	Data    Value         `koanf:"data" help:"folder of the journal"`
+	Alerts  *contactShape `koanf:"alerts" need:"yes" help:"where the clinician is told"`
+	Spool   spoolShape    `koanf:"spool" help:"the channel made of folders, for trying things out"`
+	SMS     *smsShape     `koanf:"sms" help:"the carrier account"`
+	Email   *emailShape   `koanf:"email" help:"the mail server"`
 }
 
 type clinicShape struct {
 	At         Place `koanf:"@"`
-	Name       Value `koanf:"name"`
-	Phone      Value `koanf:"phone"`
-	Hours      Value `koanf:"hours"`
-	AfterHours Value `koanf:"after hours"`
-	Emergency  Value `koanf:"emergency"`
-	Zone       Value `koanf:"zone"`
-	Language   Value `koanf:"language"`
+	Name       Value `koanf:"name" need:"yes" help:"the name in the texts"`
+	Phone      Value `koanf:"phone" need:"yes" help:"the number patients call in opening hours"`
+	Hours      Value `koanf:"hours" need:"yes" help:"the opening hours, as people read them"`
+	AfterHours Value `koanf:"after hours" need:"yes" help:"the number patients call when the clinic is closed"`
+	Emergency  Value `koanf:"emergency" need:"yes" help:"the emergency number of the place"`
+	Zone       Value `koanf:"zone" need:"yes" help:"time zone, such as America/New_York"`
+	Language   Value `koanf:"language" of:"languages" help:"language of patients who name none"`
 }
 
 type textingShape struct {
 	At   Place `koanf:"@"`
-	From Value `koanf:"from"`
-	To   Value `koanf:"to"`
+	From Value `koanf:"from" help:"first time of day, such as \"08:00\""`
+	To   Value `koanf:"to" help:"time of day it ends, such as \"21:00\""`
 }
 
 type contactShape struct {
 	At    Place `koanf:"@"`
-	Spool Value `koanf:"spool"`
-	SMS   Value `koanf:"sms"`
-	Email Value `koanf:"email"`
+	Spool Value `koanf:"spool" help:"a name on the spool"`
+	SMS   Value `koanf:"sms" help:"a phone number with + and country code"`
+	Email Value `koanf:"email" help:"a mail address"`
 }
 
 type spoolShape struct {
 	At  Place `koanf:"@"`
-	Dir Value `koanf:"dir"`
+	Dir Value `koanf:"dir" help:"folder of the spool"`
 }
 
 type smsShape struct {
 	At      Place     `koanf:"@"`
-	Account Value     `koanf:"account"`
-	Token   SecretRef `koanf:"token"`
-	From    Value     `koanf:"from"`
-	API     Value     `koanf:"api"`
-	Listen  Value     `koanf:"listen"`
-	Public  Value     `koanf:"public"`
+	Account Value     `koanf:"account" need:"yes" help:"the account SID"`
+	Token   SecretRef `koanf:"token" need:"yes" help:"where the auth token is kept: {env: NAME} or {file: PATH}"`
+	From    Value     `koanf:"from" need:"yes" help:"the number the texts come from"`
+	API     Value     `koanf:"api" help:"base address of the API, if not the usual one"`
+	Listen  Value     `koanf:"listen" help:"host and port to listen on for replies"`
+	Public  Value     `koanf:"public" help:"web address under which the carrier reaches it"`
 }
 
 type emailShape struct {
 	At       Place     `koanf:"@"`
-	Host     Value     `koanf:"host"`
-	Port     Value     `koanf:"port"`
-	From     Value     `koanf:"from"`
-	User     Value     `koanf:"user"`
-	Password SecretRef `koanf:"password"`
-	TLS      Value     `koanf:"tls"`
-}
-
-type programShape struct {
-	At        Place                    `koanf:"@"`
-	Program   Value                    `koanf:"program"`
-	Title     Words                    `koanf:"title"`
-	Approved  *approvedShape           `koanf:"approved"`
-	Length    Value                    `koanf:"length"`
-	Exercises map[string]exerciseShape `koanf:"exercises"`
-	Weeks     map[string]weekShape     `koanf:"weeks"`
-	Wear      *wearShape               `koanf:"wear"`
-	Pain      painShape                `koanf:"pain"`
-	Advance   advanceShape             `koanf:"advance"`
-}
-
-type approvedShape struct {
-	At Place `koanf:"@"`
-	By Value `koanf:"by"`
-	On Value `koanf:"on"`
-}
-
-type exerciseShape struct {
-	At     Place     `koanf:"@"`
-	Kind   Value     `koanf:"kind"`
-	Name   Words     `koanf:"name"`
-	Side   Value     `koanf:"side"`
-	Needs  OneOrMore `koanf:"needs"`
-	How    Words     `koanf:"how"`
-	Easier Words     `koanf:"easier"`
-	Care   Words     `koanf:"care"`
-}
-
-// weekShape is written as a plain list of doses; see [listShape].
-type weekShape struct {
-	At    Place       `koanf:"@"`
-	Doses []doseShape `koanf:"doses"`
-}
-
-// listKey says that the file writes a week as the list of its doses.
-func (weekShape) listKey() string { return "doses" }
-
-type doseShape struct {
-	At       Place     `koanf:"@"`
-	Do       Value     `koanf:"do"`
-	Sets     Value     `koanf:"sets"`
-	Reps     Value     `koanf:"reps"`
-	Hold     Value     `koanf:"hold"`
-	Sessions Value     `koanf:"sessions"`
-	On       OneOrMore `koanf:"on"`
-	Side     Value     `koanf:"side"`
-}
-
-type wearShape struct {
-	At    Place `koanf:"@"`
-	First Value `koanf:"first"`
-	Add   Value `koanf:"add"`
-	Every Value `koanf:"every"`
-	Full  Value `koanf:"full"`
-}
-
-type painShape struct {
-	At        Place `koanf:"@"`
-	Steady    Value `koanf:"steady"`
-	Hold      Value `koanf:"hold"`
-	StepBack  Value `koanf:"step back"`
-	Pause     Value `koanf:"pause"`
-	ClearDays Value `koanf:"clear days"`
-}
-
-type advanceShape struct {
-	At     Place `koanf:"@"`
-	Done   Value `koanf:"done"`
-	OfLast Value `koanf:"of last"`
-	Scores Value `koanf:"scores"`
-}
-
-type enrollmentsShape struct {
-	At          Place             `koanf:"@"`
-	Enrollments []enrollmentShape `koanf:"enrollments"`
-}
-
-type enrollmentShape struct {
-	At        Place         `koanf:"@"`
-	ID        Value         `koanf:"id"`
-	Name      Value         `koanf:"name"`
-	Program   Value         `koanf:"program"`
-	Dispensed Value         `koanf:"dispensed"`
-	Start     Value         `koanf:"start"`
-	Affected  Value         `koanf:"affected"`
-	Consent   *consentShape `koanf:"consent"`
-	Spool     Value         `koanf:"spool"`
-	SMS       Value         `koanf:"sms"`
-	Email     Value         `koanf:"email"`
-	Language  Value         `koanf:"language"`
-	Zone      Value         `koanf:"zone"`
-	Time      Value         `koanf:"time"`
-	Entries   []entryShape  `koanf:"entries"`
-}
-
-type consentShape struct {
-	At  Place `koanf:"@"`
-	On  Value `koanf:"on"`
-	How Value `koanf:"how"`
-	By  Value `koanf:"by"`
-}
-
-type entryShape struct {
-	At        Place `koanf:"@"`
-	Hold      Value `koanf:"hold"`
-	Release   Value `koanf:"release"`
-	Cap       Value `koanf:"cap"`
-	Discharge Value `koanf:"discharge"`
-	Confirm   Value `koanf:"confirm contact"`
-	On        Value `koanf:"on"`
-	By        Value `koanf:"by"`
-	Why       Value `koanf:"why"`
+	Host     Value     `koanf:"host" need:"yes" help:"the server's name"`
+	Port     Value     `koanf:"port" help:"its port, if not the usual one"`
+	From     Value     `koanf:"from" need:"yes" help:"the address the mails come from"`
+	User     Value     `koanf:"user" help:"user name"`
+	Password SecretRef `koanf:"password" help:"where the password is kept: {env: NAME} or {file: PATH}"`
+	TLS      Value     `koanf:"tls" of:"tls" help:"starttls, tls, or none on this machine"`
 }

@@ -74,6 +74,8 @@ func emptyFile(file string) string {
 	switch {
 	case file == settingsFile:
 		return "write the clinic's name, phone, hours and numbers into it"
+	case isCases(file):
+		return "write cases: and the cases as a list below it, or delete it"
 	case strings.HasPrefix(file, programFolder):
 		return "write a program into it, or delete it"
 	}

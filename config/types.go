@@ -41,11 +41,22 @@ type Address struct {
 type Enrollment struct {
 	rules.Enrollment
 	Name     string // to greet by; first name only
+	Proxy    *Proxy // who gets the texts instead; nil: the patient
 	Address  Address
 	Language string
 	Zone     *time.Location
 	Time     Clock // when the daily message is due, local
 	Consent  Consent
+	LinesBy  string       // who set the patient's own pain lines, if there are any
+	LinesOn  rules.Date   // and when
+	Visits   []rules.Date // review visits, rising
+}
+
+// Proxy is a parent or carer who gets the texts and answers them. The texts
+// are about the patient, whose name they go on to say.
+type Proxy struct {
+	Name     string // first name
+	Relation string // to the patient, such as mother
 }
 
 // Consent records who took the patient's consent, when and how.

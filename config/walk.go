@@ -19,6 +19,10 @@ const placeKey = "@"
 // given key takes the items.
 type listShape interface{ listKey() string }
 
+// wordShape is a shape that files may also write as one word instead of keys;
+// the field of the given name, which is no key, takes it.
+type wordShape interface{ wordKey() string }
+
 // walker holds a file's nodes against a shape, notes what does not fit, and
 // turns the rest into maps for koanf whose values know their place.
 type walker struct {
@@ -54,6 +58,11 @@ func (w *walker) value(n *yaml.Node, t reflect.Type, key string, at rules.Pos) a
 		if l, ok := fresh.(listShape); ok {
 			items := w.items(n, w.fields(t)[l.listKey()].Elem(), key)
 			return map[string]any{placeKey: Place{Pos: at, Bad: items == nil}, l.listKey(): items}
+		}
+		if word, ok := fresh.(wordShape); ok && n.Kind == yaml.ScalarNode {
+			var v Value
+			v.read(w, n, key)
+			return map[string]any{placeKey: Place{Pos: at, Bad: v.Bad}, word.wordKey(): v}
 		}
 		return w.mapping(n, t, key, at)
 	case reflect.Map:
@@ -107,7 +116,7 @@ func (w *walker) named(n *yaml.Node, elem reflect.Type, key string) any {
 	}
 	out := map[string]any{}
 	w.pairs(n, key, func(k, v *yaml.Node, first int) {
-		if w.again(k, first) {
+		if w.again(k, first) || w.cut(n, k, v, elem, key) {
 			return
 		}
 		if x := w.value(v, elem, key+" "+quoted(k.Value), w.at(k)); x != nil {
@@ -115,6 +124,17 @@ func (w *walker) named(n *yaml.Node, elem reflect.Type, key string) any {
 		}
 	})
 	return out
+}
+
+// cut notes a text inside {...} that a comma ended: to YAML the rest of
+// {toes-in: Turn in, then hold} is a key of its own.
+func (w *walker) cut(n, k, v *yaml.Node, elem reflect.Type, key string) bool {
+	if elem != reflect.TypeFor[Words]() || n.Style&yaml.FlowStyle == 0 || v.ShortTag() != "!!null" {
+		return false
+	}
+	w.notes.wrong(w.at(k), "a comma inside {...} ended the text of "+key+" here",
+		`put the whole text in quotes, like {en: "Stand up, then sit."}`)
+	return true
 }
 
 // items reads a list. Nothing after the colon is an empty list: a file whose
@@ -194,8 +214,12 @@ func (w *walker) fields(t reflect.Type) map[string]reflect.Type {
 		return f
 	}
 	f := map[string]reflect.Type{}
+	word := ""
+	if s, ok := reflect.Zero(t).Interface().(wordShape); ok {
+		word = s.wordKey()
+	}
 	for i := range t.NumField() {
-		if tag := t.Field(i).Tag.Get("koanf"); tag != placeKey {
+		if tag := t.Field(i).Tag.Get("koanf"); tag != placeKey && tag != word {
 			f[tag] = t.Field(i).Type
 		}
 	}
