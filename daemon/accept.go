@@ -222,10 +222,10 @@ func (w *work) inOutbox(e *config.Enrollment) bool {
 // while the texting hours last and its message is not in the outbox, or else a
 // later one. Zero: none.
 func (w *work) nextDue(e *config.Enrollment, st rules.State) time.Time {
-	if st.Discharged {
-		return time.Time{}
-	}
 	d := max(today(w.now, e), st.Decided+1, e.First())
+	if !rules.Decidable(&e.Enrollment, st, d) {
+		return time.Time{} // nor will any later date be: discharged, or finished
+	}
 	late := !w.now.Before(localInstant(d, w.r.clinic.Texting.To, e.Zone))
 	if d == today(w.now, e) && (late || w.inOutbox(e)) {
 		d++

@@ -11,7 +11,7 @@ type Facts struct {
 // date, not before the start, and the patient is not discharged. A date that
 // was slept through, or that a clock set back brings round again, never is.
 func Decidable(e *Enrollment, s State, d Date) bool {
-	return d > s.Decided && d >= e.First() && !s.Discharged
+	return d > s.Decided && d >= e.First() && !s.Discharged && !s.Finished
 }
 
 // Decide settles date d: it reads the reports since the last settlement,
@@ -19,11 +19,14 @@ func Decidable(e *Enrollment, s State, d Date) bool {
 // is due. The date must be [Decidable]. The state that comes back holds once
 // the message is handed over, or at once where none is due.
 func Decide(p *Program, e *Enrollment, s State, d Date, f Facts) (State, Decision) {
-	x := &settling{p: p, e: e, f: f, d: d, s: s}
+	x := &settling{p: p, e: e, f: f, d: d, s: s, table: p.Table(), lines: e.Pain(p), wear: e.WearIn(p)}
 	x.moveProgram()
 	x.bound()
-	x.clampToCap()
 	x.logDay()
+	x.begin()
+	x.clampToCap()
+	x.breaks()
+	x.keepBlock()
 	x.why = x.programDay()
 	x.wearWhy = x.wearDay()
 	return x.finish()
@@ -33,6 +36,9 @@ func Decide(p *Program, e *Enrollment, s State, d Date, f Facts) (State, Decisio
 // as the state after; slices in it are replaced, never written into.
 type settling struct {
 	p         *Program
+	table     []Block // the program's, with maintenance
+	lines     Lines   // the patient's
+	wear      *Wear   // the patient's; nil: none
 	e         *Enrollment
 	f         Facts
 	d         Date
@@ -40,6 +46,9 @@ type settling struct {
 	why       Reason
 	wearWhy   Reason
 	rest      bool
+	first     bool // the exercises begin today
+	broke     bool // a break is counted today
+	closing   bool // the program is finished today
 	wearMoved bool
 	notices   []Notice
 }
@@ -56,22 +65,30 @@ func (x *settling) moveProgram() {
 		return
 	}
 	x.s.Program = x.p.ID
-	x.s.P, x.s.W, x.s.Week, x.s.Back = 0, 0, 0, 0
+	x.s.P, x.s.W, x.s.Week, x.s.Back, x.s.Maint = 0, 0, 0, 0, 0
+	x.s.Reviews, x.s.RevTold, x.s.Breaks, x.s.BrkWeek = 0, 0, 0, 0
+	if x.s.Pause != nil {
+		x.s.Pause = &Pause{Since: x.s.Pause.Since, Cause: x.s.Pause.Cause} // the day before it was another program's
+	}
 	x.newWindow()
 }
 
 // bound keeps both days within the calendar, where a start or a dispense date
-// was moved to later, and the wear day within the first day of the full time,
-// where an edit brought that nearer.
+// was moved to later or a starting day taken back, and the wear day within the
+// first day of the full time, where an edit brought that nearer. Moving them
+// ends the protection of a step back, as an edit of the program does.
 func (x *settling) bound() {
 	s := &x.s
-	s.P = min(s.P, max(0, x.e.Day(x.d)-1))
+	if base := x.e.Start - Date(x.e.firstP()-1); s.Base != base {
+		s.Base, s.Back = base, 0
+	}
+	s.P = min(s.P, x.calendarP())
 	if s.P == 0 {
 		s.Week = 0
 	}
 	s.W = min(s.W, max(0, int(x.d-x.e.Dispensed)))
-	if x.p.Wear != nil {
-		s.W = min(s.W, x.p.Wear.FullDay())
+	if x.wear != nil {
+		s.W = min(s.W, x.wear.FullDay())
 	}
 }
 
@@ -85,18 +102,7 @@ func (x *settling) logDay() {
 	if s.Decided == 0 {
 		return
 	}
-	switch {
-	case h.Any:
-		s.Quiet, s.Blank = 0, 0
-	default:
-		s.Blank++
-		if s.Sent && !s.NotSent {
-			s.Quiet++
-			if s.Quiet == silentAfter {
-				x.notices = append(x.notices, Notice{Kind: NoticeSilent, Since: s.Decided - Date(s.Blank) + 1})
-			}
-		}
-	}
+	x.countSilence()
 	if s.WasAway || s.Decided < s.Window {
 		return
 	}
@@ -104,9 +110,6 @@ func (x *settling) logDay() {
 	days := append(append([]DayLog(nil), s.Days...), day)
 	s.Days = days[max(0, len(days)-x.p.Advance.Last):]
 }
-
-// silentAfter is how many messages without a report a clinician is told of.
-const silentAfter = 3
 
 // reportDay is the date the reports being settled belong to.
 func (x *settling) reportDay() Date {
@@ -116,38 +119,66 @@ func (x *settling) reportDay() Date {
 	return x.d
 }
 
-// programDay moves P by one outcome, in the order of the contract.
-func (x *settling) programDay() Reason {
-	s, first := &x.s, false
-	if s.P == 0 && x.d >= x.e.Start {
-		s.P, s.Week, first = 1, 1, true
-		x.newWindow()
+// calendarP is the highest program day that the calendar allowed yesterday.
+func (x *settling) calendarP() int {
+	if day := x.e.Day(x.d); day > 1 {
+		return day - 1 + x.e.firstP() - 1
 	}
+	return 0
+}
+
+// begin puts P on the first day where the exercises begin.
+func (x *settling) begin() {
+	s := &x.s
+	if s.P != 0 || x.d < x.e.Start {
+		return
+	}
+	s.P, x.first = x.e.firstP(), true
+	if len(x.table) > 0 {
+		x.serve(x.p.BlockAt(s.P))
+	}
+	x.newWindow()
+}
+
+// programDay moves P by one outcome, in the order of the contract. What a cap
+// and a break take away is taken already, whatever the outcome.
+func (x *settling) programDay() Reason {
+	s := &x.s
 	score := x.effectiveScore()
+	rise := x.firstSteps()
 	if why, moved := x.pain(score); moved {
 		return why
 	}
-	held := x.holdStands(score)
-	if s.Pause != nil {
-		return x.paused()
+	held := rise
+	if rise == nil {
+		held = x.holdStands(score)
 	}
-	if held != nil {
+	switch {
+	case s.Pause != nil:
+		return x.paused()
+	case x.broke && s.P > 0:
+		why, _ := x.unanswered()
+		return why
+	case held != nil:
 		return *held
 	}
 	if why, waits := x.standing(); waits {
 		return why
 	}
-	switch {
-	case s.P == 0:
+	if s.P == 0 {
 		return Reason{Code: NotBegun, Since: x.e.Start, Rule: "enrollment", At: x.e.At}
-	case first:
+	}
+	if why, waits := x.unanswered(); waits {
+		return why
+	}
+	if x.first {
 		return Reason{Code: FirstDay, Rule: "enrollment", At: x.e.At}
 	}
 	return x.forward()
 }
 
 func (x *settling) paused() Reason {
-	return Reason{Code: Paused, Rule: "pain.pause", At: x.p.At("pain.pause"),
+	return Reason{Code: Paused, Rule: "pain.pause", At: x.line("pain.pause"),
 		Since: x.s.Pause.Since, By: x.s.Pause.Cause}
 }
 
@@ -163,11 +194,13 @@ func (x *settling) standing() (Reason, bool) {
 		return Reason{Code: OptedOut}, true
 	case s.Suspended:
 		return Reason{Code: Suspended}, true
+	case s.Lost:
+		return Reason{Code: Lost, Since: s.Decided - Date(s.Blank) + 1, Need: lostAfter}, true
 	case !e.Consent:
 		return Reason{Code: NoConsent, Rule: "enrollment", At: e.At}, true
 	case x.f.Unheard:
 		return Reason{Code: Unheard}, true
-	case s.Sent && s.NotSent:
+	case s.Sent && s.NotSent && s.Last != Finished: // a closing text goes out again
 		return Reason{Code: NotSent, Since: s.Decided}, true
 	case s.WasPaused:
 		// A paused date sends nothing, so it can't show what a date not sent
@@ -180,44 +213,60 @@ func (x *settling) standing() (Reason, bool) {
 // block is the index of the block served. It is not simply the block of P:
 // after an edit of the program P may lie in a later block, which is entered
 // by the advance rule alone, one block at a time.
-func (x *settling) block() int {
-	return x.p.served(x.s.P, x.s.Week)
-}
+func (x *settling) block() int { return x.p.block(&x.s) }
 
-// served is the block of a program day that has not been let past week.
-func (p *Program) served(day, week int) int {
-	i := p.BlockAt(day)
-	for i > 0 && p.Blocks[i].Week > week {
-		i--
+func (p *Program) block(s *State) int {
+	last := len(p.Blocks) - 1
+	i := min(p.BlockAt(s.P), p.weekBlock(s.Week), max(0, last))
+	if s.Maint != 0 && i == last && p.BlockAt(s.P) > last {
+		return last + 1 // maintenance
 	}
 	return i
 }
 
-// forward is the cap, the advance rule and the tick.
-func (x *settling) forward() Reason {
-	s, p := &x.s, x.p
-	i := x.block()
-	enters := i+1 < len(p.Blocks) && p.BlockAt(s.P+1) > i
+// weekBlock is the block of the table that a week falls in.
+func (p *Program) weekBlock(week int) int { return p.BlockAt(max(1, (week-1)*7+1)) }
+
+// serve lets P into block i.
+func (x *settling) serve(i int) {
+	s, last := &x.s, max(0, len(x.p.Blocks)-1)
+	s.Week = x.table[min(i, last)].Week // in maintenance the last block of the table
 	switch {
-	case enters && s.Cap > 0 && i+1 >= s.Cap:
+	case i <= last:
+		s.Maint = 0
+	case s.Maint == 0:
+		s.Maint = x.d
+	}
+}
+
+// firstP is the program day of the first decided date.
+func (e *Enrollment) firstP() int { return max(1, e.FromDay) }
+
+// forward is the review, the cap, the advance rule, the end and the tick.
+func (x *settling) forward() Reason {
+	s := &x.s
+	i := x.block()
+	enters := i+1 < len(x.table) && x.p.BlockAt(s.P+1) > i
+	if why, waits := x.review(); waits {
+		return why
+	}
+	switch {
+	case enters && x.capBlock(i+1) <= i:
 		return x.capped()
 	case enters:
 		if why, met := x.advance(); !met {
 			return why
 		}
-		s.Week = p.Blocks[i+1].Week // one block at a time
-		if p.BlockAt(s.P) > i {
-			return Reason{Code: Tick, Rule: "advance", At: p.At("advance")} // P was here before an edit
+		if x.p.BlockAt(s.P) == i { // else P was here before an edit
+			s.P++
 		}
-	case p.Weeks > 0 && s.P >= p.Weeks*7:
-		return Reason{Code: TableEnd, Rule: "length", At: p.At("length")}
+		x.serve(i + 1) // one block at a time
+		return Reason{Code: Tick, Rule: "advance", At: x.p.At("advance")}
+	case x.atEnd(i):
+		return x.end()
 	}
 	s.P++
-	why := Reason{Code: Tick}
-	if enters {
-		why.Rule, why.At = "advance", p.At("advance")
-	}
-	return why
+	return Reason{Code: Tick}
 }
 
 func (x *settling) capped() Reason {
@@ -235,16 +284,29 @@ func (e *Enrollment) capAt(d Date) Pos {
 	return at
 }
 
+// capBlock is the block i, or the highest one that the cap lets in under it. A
+// cap at the last step of the table or over it binds nothing: it would bring
+// one who is in maintenance back to more.
+func (x *settling) capBlock(i int) int {
+	if x.s.Cap > 0 && x.s.Cap < len(x.p.Blocks) {
+		return min(i, x.s.Cap-1)
+	}
+	return i
+}
+
 // clampToCap sends P to the last day of the capped block where it stands
 // above. It comes before everything else: a step back on the same date goes
 // back from there, and a cap is never exceeded.
 func (x *settling) clampToCap() {
 	s := &x.s
-	if s.Cap <= 0 || len(x.p.Blocks) == 0 || s.P == 0 || x.block() < s.Cap {
+	if s.P == 0 || len(x.table) == 0 {
 		return
 	}
-	c := s.Cap - 1
-	s.P, s.Week = x.p.LastDay(c), x.p.Blocks[c].Week
+	if i := x.block(); x.capBlock(i) < i {
+		c := x.capBlock(i)
+		s.P = x.p.LastDay(c)
+		x.serve(c)
+	}
 }
 
 // advance is the advance rule over the window. Which of its dates had an
@@ -259,16 +321,16 @@ func (x *settling) advance() (Reason, bool) {
 		return why, false
 	}
 	days = days[len(days)-a.Last:]
-	block := x.p.Blocks[x.block()]
+	block := x.table[x.block()]
 	due, halves, scores := 0, 0, 0
 	for _, d := range days {
-		if len(block.dueOn(x.e.Day(d.Date), d.Date)) > 0 {
+		if len(x.e.dueOn(block, d.Date)) > 0 {
 			due++
 			halves += d.Halves
 		}
 		if d.Score != nil {
 			scores++
-			if *d.Score > x.p.Pain.Steady {
+			if *d.Score > x.lines.Steady {
 				why.Short, why.Score, why.Since = "over steady", d.Score, d.Date
 				return why, false
 			}

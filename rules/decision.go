@@ -28,6 +28,11 @@ const (
 	Waiting    Code = "waiting" // end of a block, advance rule not met
 	TableEnd   Code = "table end"
 	Tick       Code = "tick"
+	Break      Code = "break"      // 14 dates without a report: back one block, wear from the start
+	Lost       Code = "silent"     // 21 dates without a report: nothing goes out until the clinic confirms
+	Review     Code = "review"     // before a week that wants a review first
+	FirstRise  Code = "first step" // first-step pain rose twice running: a hold begins
+	Finished   Code = "finished"
 	Discharged Code = "discharged"
 	Released   Code = "released" // the first date after a pause: P stays where it was left
 )
@@ -44,6 +49,10 @@ const (
 	WoreLittle Code = "wore little"  // under half of the hours asked
 	WearQuiet  Code = "three silent" // three dates running without a report
 	WearFull   Code = "full"         // at the full time already
+	SkinStop   Code = "skin stop"    // reduced sensation: no wear until the clinician releases it
+	SkinCheck  Code = "skin check"   // reduced sensation: no growth without a reported skin check
+	DeviceAway Code = "device out"   // the device is not with the patient
+	DeviceNew  Code = "device new"   // remade, or a second pair: wear begins again
 )
 
 // Reason says why, where the rule stands, and the numbers behind it.
@@ -78,6 +87,10 @@ type Decision struct {
 	Doses   []Due         `json:"doses,omitempty"`    // what is due today
 	Rest    bool          `json:"rest,omitempty"`     // nothing to do because of pain
 	Eased   bool          `json:"eased,omitempty"`
+	Weekly  bool          `json:"weekly,omitempty"`     // a long silence: one question a week, no exercises listed
+	Closing bool          `json:"closing,omitempty"`    // the last text: the program is finished
+	Skin    bool          `json:"skin_check,omitempty"` // asks for a look at the skin
+	Support bool          `json:"support,omitempty"`    // balance: hold a firm support
 
 	Send    bool     `json:"send"`              // a message is due
 	First   bool     `json:"first,omitempty"`   // the first text of the enrollment
@@ -94,6 +107,11 @@ type Due struct {
 	Hold     time.Duration `json:"-"`
 	Sessions int           `json:"sessions"`
 	Form     string        `json:"form,omitempty"`
+	Only     string        `json:"only,omitempty"` // the form on this side only: "left" or "right"
+	Rest     time.Duration `json:"-"`
+	RM       int           `json:"rm,omitempty"`
+	Load     Text          `json:"load,omitempty"`
+	Tempo    Tempo         `json:"tempo,omitzero"`
 }
 
 // Notice is one thing a clinician should be told.
@@ -110,6 +128,7 @@ type NoticeKind string
 // The causes.
 const (
 	NoticeRedFlag     NoticeKind = "red flag"
+	NoticeUsual       NoticeKind = "usual danger word"  // listed as usual for this patient: no pause
 	NoticeDenied      NoticeKind = "danger word denied" // "not numb anymore": no pause, passed on
 	NoticePause       NoticeKind = "pause"
 	NoticeSkin        NoticeKind = "skin"
@@ -120,6 +139,11 @@ const (
 	NoticeUnread      NoticeKind = "unread text"
 	NoticeAskStop     NoticeKind = "asked to stop"
 	NoticeSilent      NoticeKind = "silent"
+	NoticeLost        NoticeKind = "silent 21 days" // nothing more goes out
+	NoticeBack        NoticeKind = "answered again" // after such a silence
+	NoticeFirstRise   NoticeKind = "first-step rise"
+	NoticeReview      NoticeKind = "review due"
+	NoticeFinished    NoticeKind = "finished"
 	NoticeHeldLong    NoticeKind = "held 7 days"
 	NoticeSecondBack  NoticeKind = "second step back"
 	NoticeContact     NoticeKind = "contact" // the carrier refused the contact
@@ -149,21 +173,23 @@ const (
 	SayFirstStep   Part = "first step"   // a first-step score noted
 	SayDone        Part = "done"
 	SaySome        Part = "some"
-	SayWear        Part = "wear"         // hours worn noted
-	SayAskNumber   Part = "ask number"   // a bare "done" during a hold: which number?
-	SayWhyNot      Part = "why not"      // "not today": because of pain?
-	SayAway        Part = "away"         // away until
-	SayAwayLong    Part = "away long"    // more than 28 days: please call
-	SayHow         Part = "how"          // how-to
-	SayNoHow       Part = "no how"       // nothing due to explain
-	SayCall        Part = "call"         // call-me noted, nobody reads these at once
-	SayAskStop     Part = "ask stop"     // did you mean to stop the texts?
-	SayPassedOn    Part = "passed on"    // part of the text went to the clinician
-	SayUnread      Part = "unread"       // nothing understood; what can be
-	SayNotYet      Part = "not yet"      // before the first text
-	SayEnded       Part = "ended"        // discharged: call the clinic
-	SayWrong       Part = "wrong person" // neutral, no name, no dose
-	SayStranger    Part = "stranger"     // to a contact nobody is enrolled with; as neutral
+	SayWear        Part = "wear"          // hours worn noted
+	SayAskNumber   Part = "ask number"    // a bare "done" during a hold: which number?
+	SayWhyNot      Part = "why not"       // "not today": because of pain?
+	SayAway        Part = "away"          // away until
+	SayAwayLong    Part = "away long"     // more than 28 days: please call
+	SayHow         Part = "how"           // how-to
+	SayNoHow       Part = "no how"        // nothing due to explain
+	SayCall        Part = "call"          // call-me noted, nobody reads these at once
+	SayAskStop     Part = "ask stop"      // did you mean to stop the texts?
+	SayPassedOn    Part = "passed on"     // part of the text went to the clinician
+	SayUnread      Part = "unread"        // nothing understood; what can be
+	SayNotYet      Part = "not yet"       // before the first text
+	SaySkinOK      Part = "skin ok"       // a skin check without findings noted
+	SayLost        Part = "texts stopped" // after a long silence: the clinic starts them again
+	SayEnded       Part = "ended"         // discharged or finished: call the clinic
+	SayWrong       Part = "wrong person"  // neutral, no name, no dose
+	SayStranger    Part = "stranger"      // to a contact nobody is enrolled with; as neutral
 	SayStopped     Part = "stopped"
 	SayStarted     Part = "started"
 	SayHelp        Part = "help"
@@ -191,6 +217,7 @@ type (
 	dueJSON  struct {
 		*duePlain
 		HoldSeconds int `json:"hold_seconds,omitempty"`
+		RestSeconds int `json:"rest_seconds,omitempty"`
 	}
 )
 
@@ -211,7 +238,7 @@ func (d *Decision) UnmarshalJSON(b []byte) error {
 
 // MarshalJSON writes the hold as hold_seconds.
 func (d Due) MarshalJSON() ([]byte, error) {
-	return json.Marshal(dueJSON{(*duePlain)(&d), int(d.Hold / time.Second)})
+	return json.Marshal(dueJSON{(*duePlain)(&d), int(d.Hold / time.Second), int(d.Rest / time.Second)})
 }
 
 // UnmarshalJSON reads what MarshalJSON writes.
@@ -221,5 +248,6 @@ func (d *Due) UnmarshalJSON(b []byte) error {
 		return err
 	}
 	d.Hold = time.Duration(v.HoldSeconds) * time.Second
+	d.Rest = time.Duration(v.RestSeconds) * time.Second
 	return nil
 }

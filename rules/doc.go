@@ -17,7 +17,11 @@
 //	decision.go    what was decided for a date, and the names of the reasons
 //	decide.go      settling a date: the program day
 //	pain.go        settling a date: holds and step backs
+//	silence.go     settling a date: silences and breaks
+//	firststep.go   settling a date: first-step pain and its question
+//	ending.go      settling a date: reviews, maintenance, the end
 //	today.go       settling a date: what is due
+//	tailor.go      what is due for this patient
 //	wear.go        settling a date: the wear day
 //	hear.go        taking a report into the state
 //	enter.go       taking a clinician's entry into the state

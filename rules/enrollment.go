@@ -5,15 +5,77 @@ import "fmt"
 // Enrollment is one patient on one program, as far as the rules need to know:
 // names and contacts stay outside.
 type Enrollment struct {
-	ID        string
-	Program   string
-	Dispensed Date // the orthoses were handed over; wear counts from here
-	Start     Date // the exercises begin; same as Dispensed unless named
-	Consent   bool
-	Affected  string // "left", "right" or "both"
-	Entries   []Entry
-	At        Pos
+	ID         string
+	Program    string
+	Dispensed  Date // the orthoses were handed over; wear counts from here
+	Start      Date // the exercises begin; same as Dispensed unless named
+	Consent    bool
+	Affected   string // "left", "right" or "both"
+	FromDay    int    // P of the first decided date; 0 and 1: the first day
+	Cautions   Cautions
+	Usual      *int   // usual daily pain, 0-10; nil: not said
+	UsualStep  *int   // usual first-step pain; nil: not said
+	Lines      *Lines // the patient's own pain lines; nil: the program's
+	LinesAt    Pos
+	UsualWords []string // danger words usual for this patient: they alert but do not pause
+	Tailoring  []Tailor
+	Devices    []Device // by date
+	Entries    []Entry
+	At         Pos
 }
+
+// Pain gives the lines that count for a patient: their own, or the program's.
+func (e *Enrollment) Pain(p *Program) Lines {
+	if e.Lines != nil {
+		return *e.Lines
+	}
+	return p.Pain
+}
+
+// Cautions are what the clinician knows of a patient that asks for care.
+type Cautions struct {
+	ReducedSensation bool // wear grows weekly at most and after a reported skin check only
+	FragileSkin      bool // diabetes or fragile skin: skin checks
+	Balance          bool // hold a firm support
+	Growing          bool // a child or a youth
+}
+
+// SkinChecks tells whether the daily text asks for a look at the skin.
+func (c Cautions) SkinChecks() bool { return c.ReducedSensation || c.FragileSkin }
+
+// Tailor changes one exercise of the program for one patient, with the date
+// and the name of who did. It never adds to a dose.
+type Tailor struct {
+	Exercise string
+	LeaveOut bool
+	Form     string // do this form
+	Side     string // on this side only: "left" or "right"; empty: both
+	Sets     int    // at most; 0: as in the program
+	By       string
+	On       Date
+	At       Pos
+}
+
+// Device is something that happened to the devices on a date.
+type Device struct {
+	Kind DeviceKind
+	On   Date
+	At   Pos
+}
+
+// DeviceKind names what happened to the devices.
+type DeviceKind string
+
+// What can happen to devices. Out makes the wear day wait until back; remade
+// and a second pair start it at 1; the others are kept for the record.
+const (
+	DeviceDispensed DeviceKind = "dispensed"
+	DeviceAdjusted  DeviceKind = "adjusted"
+	DeviceOut       DeviceKind = "out"
+	DeviceBack      DeviceKind = "back"
+	DeviceRemade    DeviceKind = "remade"
+	DeviceSecond    DeviceKind = "second pair"
+)
 
 // First is the first date that may be decided.
 func (e *Enrollment) First() Date {
@@ -34,7 +96,12 @@ type Entry struct {
 	By   string // who
 	Why  string
 	Step int // for cap: the highest step, from 1; 0 lifts the cap
-	At   Pos
+	// AsBefore, of a release, says that the pause was a false alarm: P goes
+	// back to where it stood before.
+	AsBefore bool
+	Report   Date // for strike and replace: the day of the report
+	Score    *int // for replace: the daily score instead
+	At       Pos
 }
 
 // EntryKind names what a clinician's entry does.
@@ -49,9 +116,23 @@ const (
 	EntryCap       EntryKind = "cap"
 	EntryDischarge EntryKind = "discharge"
 	EntryConfirm   EntryKind = "confirm contact"
+	EntryWear      EntryKind = "release wear" // devices may go in again after a skin report
+	EntryReview    EntryKind = "review done"
+	EntryStrike    EntryKind = "strike"  // a report was wrong: its score does not count
+	EntryReplace   EntryKind = "replace" // the same, with another score
 )
 
 // ID tells entries apart: the same words read again are the same entry.
 func (n Entry) ID() string {
-	return fmt.Sprintf("%s|%s|%s|%s|%d", n.Kind, n.On, n.By, n.Why, n.Step)
+	id := fmt.Sprintf("%s|%s|%s|%s|%d", n.Kind, n.On, n.By, n.Why, n.Step)
+	if n.AsBefore {
+		id += "|as before"
+	}
+	if n.Report != 0 {
+		id += "|" + n.Report.String()
+	}
+	if n.Score != nil {
+		id += fmt.Sprintf("|%d", *n.Score)
+	}
+	return id
 }

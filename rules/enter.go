@@ -14,7 +14,8 @@ func Pending(e *Enrollment, s State, today Date) []Entry {
 	return due
 }
 
-// Enter takes one clinician's entry into the state. Each counts once.
+// Enter takes one clinician's entry into the state. Each counts once. None of
+// them rewrites what was decided.
 //
 // A release ends a pause or a clinician's hold that stands now and starts a
 // fresh window; it never ends a pain hold.
@@ -25,6 +26,9 @@ func Enter(s State, n Entry, today Date) State {
 	case EntryHold:
 		s.Held = &ClinicHold{Since: n.On, By: n.By, At: n.At}
 	case EntryRelease:
+		if n.AsBefore && s.Pause != nil {
+			s = asBefore(s)
+		}
 		s.Pause, s.Held = nil, nil
 		s.Window, s.Days = today, nil
 		if s.Hold != nil {
@@ -39,7 +43,63 @@ func Enter(s State, n Entry, today Date) State {
 	case EntryDischarge:
 		s.Discharged = true
 	case EntryConfirm:
-		s.Suspended = false
+		// Silence is counted anew also where nothing was in doubt yet: else one
+		// who is lost on the next date would be worse off than one lost before.
+		s.Suspended, s.Lost = false, false
+		s.Mute, s.Quiet = 0, 0
+	case EntryWear:
+		if s.Skin.Out {
+			s.Skin = Skin{Out: true, Fresh: s.Skin.Fresh, Freed: true}
+		}
+	case EntryReview:
+		s.Reviews++
+	case EntryStrike, EntryReplace:
+		s = corrected(s, n.Report, n.Score)
 	}
 	return s
 }
+
+// asBefore undoes the step back of a pause that was a false alarm: P stands
+// where it stood, or never moves if the pause is not settled yet. The pain
+// hold that comes with a pause begins, and stays until enough dates are clear;
+// a dose that was eased stays so meanwhile.
+func asBefore(s State) State {
+	if settled := s.Decided > s.Pause.Since; settled {
+		if s.Pause.P > 0 {
+			s.P, s.Week, s.Maint, s.Back = s.Pause.P, s.Pause.Week, s.Pause.Maint, 0
+		}
+		return s
+	}
+	hold := PainHold{Since: s.Pause.Since}
+	if s.Hold != nil {
+		hold = *s.Hold
+	}
+	hold.Clear, hold.Rise = 0, false
+	s.Hold = &hold
+	s.Heard.Flag, s.Heard.Score = false, nil
+	return s
+}
+
+// corrected puts another daily score, or none, in the place of a report's. It
+// counts from now on: what was decided from the report stays decided, and a
+// worse score than the one it was decided from counts in the next settlement.
+func corrected(s State, report Date, score *int) State {
+	if s.Decided == report {
+		s.Heard.Score = score
+		return s
+	}
+	for i, day := range s.Days {
+		if day.Date != report {
+			continue
+		}
+		if h := s.Heard.Score; over(score, day.Score) && over(score, h) {
+			s.Heard.Score = score
+		}
+		s.Days = slices.Clone(s.Days)
+		s.Days[i].Score = score
+	}
+	return s
+}
+
+// over tells whether a score is worse than another; nil is none.
+func over(a, b *int) bool { return a != nil && (b == nil || *a > *b) }

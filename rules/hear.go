@@ -1,5 +1,7 @@
 package rules
 
+import "slices"
+
 // MaxAway is the longest time away a patient can set by text, in days.
 const MaxAway = 28
 
@@ -7,7 +9,7 @@ const MaxAway = 28
 // out hold from this moment; the program day and the wear day move at the
 // next settlement. today is the patient's local date.
 func Hear(p *Program, e *Enrollment, s State, r Reading, today Date, optedOut bool) (State, Hearing) {
-	x := &hearing{p: p, s: s, r: r, today: today}
+	x := &hearing{e: e, lines: e.Pain(p), s: s, r: r, today: today}
 	if r.Echo {
 		return s, x.out
 	}
@@ -16,7 +18,7 @@ func Hear(p *Program, e *Enrollment, s State, r Reading, today Date, optedOut bo
 		return x.s, x.out
 	}
 	switch {
-	case s.Discharged:
+	case s.Discharged, s.Finished:
 		x.ended()
 	case s.Suspended:
 		x.inDoubt()
@@ -34,7 +36,8 @@ func Hear(p *Program, e *Enrollment, s State, r Reading, today Date, optedOut bo
 }
 
 type hearing struct {
-	p     *Program
+	e     *Enrollment
+	lines Lines // the patient's
 	s     State
 	r     Reading
 	today Date
@@ -77,7 +80,7 @@ func (x *hearing) keywords(optedOut bool) bool {
 // count takes what a text reports beside its keyword; only safety texts are
 // said.
 func (x *hearing) count() {
-	if x.s.Discharged || x.s.Suspended {
+	if x.s.Discharged || x.s.Finished || x.s.Suspended {
 		x.flags()
 		return
 	}
@@ -118,12 +121,35 @@ func (x *hearing) inDoubt() {
 
 // danger pauses on a danger word.
 func (x *hearing) danger() {
+	x.usual()
 	x.flags()
 	if len(x.r.Flags) == 0 {
 		return
 	}
 	x.s.Heard.Any, x.s.Heard.Flag = true, true
 	x.pause(x.r.Flags[0].Name)
+}
+
+// usual sets aside the danger words that are usual for this patient: they are
+// told, and pause nothing.
+func (x *hearing) usual() {
+	var usual, flags []RedFlag
+	for _, f := range x.r.Flags {
+		if slices.Contains(x.e.UsualWords, f.Name) {
+			usual = append(usual, f)
+		} else {
+			flags = append(flags, f)
+		}
+	}
+	if len(usual) == 0 {
+		return
+	}
+	x.r.Flags = flags
+	x.tell(Notice{Kind: NoticeUsual, Flags: usual, Score: x.r.Pain})
+	x.s.Heard.Any = true
+	if len(flags) == 0 && !x.r.Unread {
+		x.r.Unread = true // "we passed your words on", and no second notice
+	}
 }
 
 func (x *hearing) pause(cause string) {
@@ -140,14 +166,17 @@ func (x *hearing) reportDay() Date {
 
 // score takes a daily score. The worst since the last settlement counts.
 func (x *hearing) score() {
-	if x.r.FirstStep != nil {
+	if first := x.r.FirstStep; first != nil {
 		x.s.Heard.Any = true
+		if h := &x.s.Heard; h.First == nil || *first > *h.First {
+			h.First = first
+		}
 		x.say(SayFirstStep)
 	}
 	if x.r.Pain == nil {
 		return
 	}
-	h, lines, score := &x.s.Heard, x.p.Pain, *x.r.Pain
+	h, lines, score := &x.s.Heard, x.lines, *x.r.Pain
 	h.Any = true
 	if h.Score == nil || score > *h.Score {
 		h.Score = &score
@@ -194,13 +223,21 @@ func (x *hearing) body() {
 			x.say(SayWear)
 		}
 	}
+	if r.SkinOK && !r.Skin {
+		h.Any = true
+		if len(x.out.Parts) == 0 {
+			x.say(SaySkinOK)
+		}
+	}
 	switch {
 	case r.Skin:
 		h.Any, h.Skin = true, true
-		x.s.Skin.Out = true
+		x.s.Skin.Out, x.s.Skin.Freed = true, false
+		x.s.Skin.Stop = x.s.Skin.Stop || x.e.Cautions.ReducedSensation
 		x.tell(Notice{Kind: NoticeSkin})
 		x.say(SaySkin)
 	case r.Report():
+		h.SkinOK = h.SkinOK || r.SkinOK
 		h.Clean = true
 	}
 }
@@ -241,6 +278,10 @@ func (x *hearing) didExercises() {
 // asks takes what the patient asks for.
 func (x *hearing) asks() {
 	r := x.r
+	if x.s.Lost && r.Report() {
+		x.tell(Notice{Kind: NoticeBack})
+		x.say(SayLost)
+	}
 	if r.Away != nil {
 		x.away(*r.Away)
 	}

@@ -69,11 +69,12 @@ func TestNoticesSaySinceWhen(t *testing.T) {
 	}
 }
 
-// TestWhatEndsASilence: every kind of report, and nothing else.
+// TestWhatEndsASilence: every kind of report, and the clinic's word that the
+// contact is right.
 func TestWhatEndsASilence(t *testing.T) {
 	for word, ends := range map[string]bool{
 		"d": true, "s": true, "n": true, "3": true, "f3": true, "w1": true, "b": true, "red": true,
-		"a0": false, "denied": false, "call": false, "start": false, "wrong/confirm": false,
+		"a0": false, "denied": false, "call": false, "start": false, "confirm": true, "hold": false,
 	} {
 		got := told(row{days: "- - " + word + " -"}.play(t), rules.NoticeSilent)
 		if (len(got) == 0) != ends {

@@ -9,34 +9,31 @@ func (x *settling) effectiveScore() *int {
 		return nil
 	}
 	score := *h
-	if x.s.Over && score > x.p.Pain.Steady {
-		score = max(score, x.p.Pain.Hold)
+	if x.s.Over && score > x.lines.Steady {
+		score = max(score, x.lines.Hold)
 	}
-	x.s.Over = *h > x.p.Pain.Steady
+	x.s.Over = *h > x.lines.Steady
 	return &score
 }
 
 // pain applies the pause, step-back and hold lines to what was reported.
 func (x *settling) pain(score *int) (Reason, bool) {
-	lines := x.p.Pain
+	lines := x.lines
 	over := func(line int) bool { return score != nil && *score >= line }
 	switch {
 	case x.s.Heard.Flag || over(lines.Pause):
-		why := x.stepBack()
-		if x.s.Pause != nil {
-			why = x.paused()
-		}
-		why.Score, why.Line = x.s.Heard.Score, lines.Pause
-		if !over(lines.Pause) {
-			why.Line = 0
-		}
-		return why, true
+		return x.pauseStep(over(lines.Pause)), true
 	case over(lines.StepBack):
 		why := x.stepBack()
 		why.Score, why.Line = x.s.Heard.Score, lines.StepBack
+		if x.s.Pause != nil {
+			pause := *x.s.Pause // this one is no false alarm
+			pause.P, pause.Week, pause.Maint = 0, 0, 0
+			x.s.Pause = &pause
+		}
 		return why, true
 	case over(lines.Hold):
-		x.startHold()
+		x.startHold(false)
 		x.tellHeldLong()
 		why := x.heldReason()
 		why.Score, why.Line = x.s.Heard.Score, lines.Hold
@@ -46,6 +43,26 @@ func (x *settling) pain(score *int) (Reason, bool) {
 		return why, true
 	}
 	return Reason{}, false
+}
+
+// pauseStep is the step back that a pause includes. A pause that a release
+// ended before it was settled leaves the step back alone.
+func (x *settling) pauseStep(scored bool) Reason {
+	p, week, maint := x.s.P, x.s.Week, x.s.Maint
+	why := x.stepBack()
+	line := x.lines.StepBack
+	if x.s.Pause != nil {
+		why, line = x.paused(), x.lines.Pause
+		pause := *x.s.Pause
+		if pause.P == 0 {
+			pause.P, pause.Week, pause.Maint = p, week, maint
+		}
+		x.s.Pause = &pause
+	}
+	if scored {
+		why.Score, why.Line = x.s.Heard.Score, line
+	}
+	return why
 }
 
 // protected is how many dates after a lost block another is not lost.
@@ -58,12 +75,13 @@ const protected = 7
 func (x *settling) stepBack() Reason {
 	s := &x.s
 	x.rest = true
-	x.startHold()
+	x.startHold(false)
 	x.tellHeldLong()
 	x.newWindow()
 	x.countBack()
-	if s.P == 0 || len(x.p.Blocks) == 0 {
-		return Reason{Code: BlockAgain, Rule: "pain.step back", At: x.p.At("pain.step back")}
+	at := x.line("pain.step back")
+	if s.P == 0 || len(x.table) == 0 {
+		return Reason{Code: BlockAgain, Rule: "pain.step back", At: at}
 	}
 	i, code := x.block(), BlockAgain
 	switch {
@@ -74,8 +92,14 @@ func (x *settling) stepBack() Reason {
 		i, code = i-1, StepBack
 		s.Back = x.d
 	}
-	s.P, s.Week = x.p.Blocks[i].FirstDay(), x.p.Blocks[i].Week
-	return Reason{Code: code, Rule: "pain.step back", At: x.p.At("pain.step back"), Since: x.reportDay()}
+	x.backTo(i)
+	return Reason{Code: code, Rule: "pain.step back", At: at, Since: x.reportDay()}
+}
+
+// backTo puts P on the first day of a block.
+func (x *settling) backTo(i int) {
+	x.s.P = x.table[i].FirstDay()
+	x.serve(i)
 }
 
 // countBack remembers step backs and tells of a second one in 14 dates.
@@ -92,13 +116,23 @@ func (x *settling) countBack() {
 	x.s.Backs = append(recent, x.d)
 }
 
-func (x *settling) startHold() {
+// startHold begins a pain hold, or begins its count of clear dates anew. rise:
+// by the first-step rule.
+func (x *settling) startHold(rise bool) {
 	hold := PainHold{Since: x.reportDay()}
 	if x.s.Hold != nil {
 		hold = *x.s.Hold
 	}
-	hold.Clear = 0
+	hold.Clear, hold.Rise = 0, rise
 	x.s.Hold = &hold
+}
+
+// line is where a pain line stands that counts for the patient.
+func (x *settling) line(key string) Pos {
+	if x.e.Lines != nil {
+		return x.e.LinesAt
+	}
+	return x.p.At(key)
 }
 
 // holdStands counts the clear dates of a standing hold and ends it when they
@@ -109,13 +143,13 @@ func (x *settling) holdStands(score *int) *Reason {
 	}
 	hold := *x.s.Hold
 	if score != nil {
-		if *score <= x.p.Pain.Steady {
+		if *score <= x.lines.Steady {
 			hold.Clear++
 		} else {
 			hold.Clear = 0
 		}
 	}
-	if hold.Clear >= x.p.Pain.ClearDays {
+	if hold.Clear >= x.lines.ClearDays {
 		x.s.Hold, x.s.Eased = nil, false
 		return nil
 	}
@@ -138,6 +172,10 @@ func (x *settling) tellHeldLong() {
 }
 
 func (x *settling) heldReason() Reason {
-	return Reason{Code: PainHeld, Rule: "pain.hold", At: x.p.At("pain.hold"),
-		Since: x.s.Hold.Since, Have: x.s.Hold.Clear, Need: x.p.Pain.ClearDays}
+	why := Reason{Code: PainHeld, Rule: "pain.hold", At: x.line("pain.hold"),
+		Since: x.s.Hold.Since, Have: x.s.Hold.Clear, Need: x.lines.ClearDays}
+	if x.s.Hold.Rise {
+		why.Rule, why.At = "first step", x.p.At("first step")
+	}
+	return why
 }

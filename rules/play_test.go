@@ -17,7 +17,8 @@ var monday = rules.NewDate(2026, time.October, 5)
 // day is what happens on one local date: the files change, entries are read,
 // the date is decided at the message time, then texts come in.
 type day struct {
-	program *rules.Program // in force from this date on
+	program *rules.Program    // in force from this date on
+	enroll  *rules.Enrollment // likewise; its entries are those so far
 	entries []rules.Entry
 	skip    bool // the daemon slept through the message time
 	unheard bool
@@ -29,48 +30,61 @@ type day struct {
 type outcome struct {
 	date     rules.Date
 	dec      *rules.Decision
+	morning  rules.State // with the entries read
 	state    rules.State // after the decision and the carrier's word
 	evening  rules.State // after the texts
 	hearings []rules.Hearing
 	optedOut bool // in the morning
+	outAtEnd bool // opted out in the evening
 }
 
 // play lives through a history with the engine's own functions in the order
 // the daemon calls them. Texts of before come in before the first date.
 func play(p *rules.Program, e rules.Enrollment, before []rules.Reading, days []day) []outcome {
-	var s rules.State
-	var out []outcome
-	optedOut, first := false, e.First()
-	hear := func(texts []rules.Reading, d rules.Date) []rules.Hearing {
-		var heard []rules.Hearing
-		for _, r := range texts {
-			next, h := rules.Hear(p, &e, s, r, d, optedOut)
-			s, optedOut = next, (optedOut || h.OptOut) && !h.OptIn
-			heard = append(heard, h)
-		}
-		return heard
+	var o outcome
+	o.date = e.First() - 1
+	o.hear(p, &e, before)
+	return playOn(p, e, o, days)
+}
+
+func (o *outcome) hear(p *rules.Program, e *rules.Enrollment, texts []rules.Reading) {
+	for _, r := range texts {
+		next, h := rules.Hear(p, e, o.evening, r, o.date, o.outAtEnd)
+		o.evening, o.outAtEnd = next, (o.outAtEnd || h.OptOut) && !h.OptIn
+		o.hearings = append(o.hearings, h)
 	}
-	hear(before, first-1)
-	for i, today := range days {
-		o := outcome{date: first + rules.Date(i), optedOut: optedOut}
+}
+
+// playOn lives through the dates that follow what a date came to.
+func playOn(p *rules.Program, e rules.Enrollment, last outcome, days []day) []outcome {
+	var out []outcome
+	for _, today := range days {
+		s := last.evening
+		o := outcome{date: last.date + 1, optedOut: last.outAtEnd, outAtEnd: last.outAtEnd}
 		if today.program != nil {
 			p = today.program
+		}
+		if today.enroll != nil {
+			entries := e.Entries
+			e = *today.enroll
+			e.Entries = entries
 		}
 		e.Entries = append(e.Entries[:len(e.Entries):len(e.Entries)], today.entries...)
 		for _, n := range rules.Pending(&e, s, o.date) {
 			s = rules.Enter(s, n, o.date)
 		}
+		o.morning = s
 		if !today.skip && rules.Decidable(&e, s, o.date) {
-			next, dec := rules.Decide(p, &e, s, o.date, rules.Facts{Unheard: today.unheard, OptedOut: optedOut})
+			next, dec := rules.Decide(p, &e, s, o.date, rules.Facts{Unheard: today.unheard, OptedOut: o.optedOut})
 			s, o.dec = next, &dec
 			if dec.Send && today.untaken {
 				s = rules.Untaken(s, dec.Date)
 			}
 		}
-		o.state = s
-		o.hearings = hear(today.texts, o.date)
-		o.evening = s
+		o.state, o.evening = s, s
+		o.hear(p, &e, today.texts)
 		out = append(out, o)
+		last = o
 	}
 	return out
 }
@@ -85,9 +99,11 @@ var (
 //   - nothing           d3     done, pain 3 (also s, n, a bare number)
 //     b          skin              w2.5   hours worn
 //     a5         away five days    f4     first-step pain 4
-//     red        a danger word     denied, wrong, stop, start, call: what they say
+//     red        a danger word     usual  a danger word that may be usual
+//     ok         skin looked at    denied, wrong, stop, start, call: what they say
 //     skip       slept through     unheard, untaken
-//     hold, release, cap2, confirm, discharge: entries read before deciding
+//     hold, release, asbefore, cap2, confirm, letwear, review, discharge,
+//     strike4, replace4=1 (of the report of date 4): entries read before deciding
 //
 // Several things on one date are joined by "/". A number and "x" before a
 // word repeats the date: 3xd0.
@@ -121,10 +137,6 @@ func (d *day) read(t testing.TB, piece string, i int, programs []*rules.Program)
 		}
 		return v
 	}
-	entry := func(kind rules.EntryKind, step int) {
-		d.entries = append(d.entries, rules.Entry{Kind: kind, On: monday + rules.Date(i), By: "Dr. Example",
-			Why: fmt.Sprint("day ", i), Step: step, At: rules.Pos{File: "enrollments.yaml", Line: 40 + i, Column: 7}})
-	}
 	text := func(r rules.Reading) { d.texts = append(d.texts, r) }
 	switch {
 	case piece == "-":
@@ -134,16 +146,7 @@ func (d *day) read(t testing.TB, piece string, i int, programs []*rules.Program)
 		d.unheard = true
 	case piece == "untaken":
 		d.untaken = true
-	case piece == "hold":
-		entry(rules.EntryHold, 0)
-	case piece == "release":
-		entry(rules.EntryRelease, 0)
-	case piece == "confirm":
-		entry(rules.EntryConfirm, 0)
-	case piece == "discharge":
-		entry(rules.EntryDischarge, 0)
-	case strings.HasPrefix(piece, "cap"):
-		entry(rules.EntryCap, number())
+	case d.readEntry(piece, i):
 	case strings.HasPrefix(piece, "program"):
 		d.program = programs[number()]
 	case strings.HasPrefix(piece, "f"):
@@ -173,6 +176,37 @@ func (d *day) read(t testing.TB, piece string, i int, programs []*rules.Program)
 	}
 }
 
+// readEntry reads a clinician's entry, if the word is one.
+func (d *day) readEntry(piece string, i int) bool {
+	n := rules.Entry{Kind: plainEntries[piece], On: monday + rules.Date(i), By: "Dr. Example",
+		Why: fmt.Sprint("day ", i), At: rules.Pos{File: "enrollments.yaml", Line: 40 + i, Column: 7}}
+	if piece == "asbefore" {
+		n.Kind, n.AsBefore = rules.EntryRelease, true
+	}
+	if m := numbered.FindStringSubmatch(piece); m != nil {
+		v, _ := strconv.Atoi(m[2])
+		if n.Kind = rules.EntryKind(m[1]); n.Kind == rules.EntryCap {
+			n.Step = v
+		} else {
+			n.Report = monday + rules.Date(v)
+		}
+		if v, err := strconv.Atoi(m[3]); err == nil {
+			n.Score = &v
+		}
+	}
+	if n.Kind != "" {
+		d.entries = append(d.entries, n)
+	}
+	return n.Kind != ""
+}
+
+var plainEntries = map[string]rules.EntryKind{
+	"hold": rules.EntryHold, "release": rules.EntryRelease, "confirm": rules.EntryConfirm,
+	"discharge": rules.EntryDischarge, "letwear": rules.EntryWear, "review": rules.EntryReview,
+}
+
+var numbered = regexp.MustCompile(`^(strike|replace|cap)(\d+)=?(\d*)$`)
+
 var words = map[string]*rules.Reading{
 	"b":      {Skin: true},
 	"red":    {Flags: []rules.RedFlag{{Name: "calf", Tier: rules.UrgentToday}}},
@@ -181,6 +215,8 @@ var words = map[string]*rules.Reading{
 	"stop":   {Stop: true},
 	"start":  {Start: true},
 	"call":   {Call: true},
+	"usual":  {Flags: []rules.RedFlag{{Name: "numb", Tier: rules.UrgentClinic}}},
+	"ok":     {SkinOK: true},
 }
 
 // plan is a program with blocks at the given weeks, one exercise every day.
@@ -225,6 +261,7 @@ type row struct {
 	why     string // reasons of the program day, blanks written _
 	wearWhy string
 	send    string // y or n
+	ask     string // pain, pain_now, first-step; none
 	state   string
 }
 
@@ -277,6 +314,12 @@ func (r row) run(t *testing.T) {
 	compare("why", r.why, func(d rules.Decision) string { return string(d.Why.Code) })
 	compare("wear why", r.wearWhy, func(d rules.Decision) string { return string(d.WearWhy.Code) })
 	compare("state", r.state, func(d rules.Decision) string { return string(d.State) })
+	compare("ask", r.ask, func(d rules.Decision) string {
+		if d.Ask == rules.AskNothing {
+			return "none"
+		}
+		return string(d.Ask)
+	})
 	compare("send", r.send, func(d rules.Decision) string {
 		if d.Send {
 			return "y"

@@ -57,12 +57,16 @@ type Program struct {
 	Wear      *Wear   // nil: no wear-in schedule
 	Pain      Lines
 	Advance   Advance
+	After     *Maintenance // after the dose table; nil: it ends there. Needs Weeks
+	Reviews   []int        // P waits before each of these weeks until a review is recorded; rising
+	FirstStep FirstStep    // how often first-step pain is asked
 
 	// Where says where each rule stands: keys are "program", "pain",
 	// "pain.steady", "pain.hold", "pain.step back", "pain.pause",
 	// "pain.clear days", "advance", "advance.done", "advance.of last",
-	// "advance.scores", "wear", "length". A key that the file leaves to its
-	// default is absent; use [Program.At].
+	// "advance.scores", "wear", "length", "maintenance", "review before week",
+	// "first step". A key that the file leaves to its default is absent; use
+	// [Program.At].
 	Where map[string]Pos
 }
 
@@ -88,8 +92,10 @@ type Exercise struct {
 	Name   Text
 	How    Text
 	Easier Text
-	Care   Text // a caution
-	Side   Side // default for its doses
+	Care   Text            // a caution
+	Why    Text            // its purpose
+	Forms  map[string]Text // ways of doing it, such as toes turned in
+	Side   Side            // default for its doses
 	Needs  []string
 	At     Pos
 }
@@ -124,9 +130,46 @@ type Dose struct {
 	Hold     time.Duration // each rep; 0: no hold
 	Sessions int           // a day; 1 or more
 	On       Schedule
-	Side     Side // empty: the exercise's own
+	Side     Side          // empty: the exercise's own
+	Form     string        // key of the exercise's Forms; empty: the plain one
+	Rest     time.Duration // between sets; 0: not said
+	RM       int           // load as the most repetitions it can be lifted, such as 12 for 12RM; 0: not said
+	Load     Text          // load in words; empty: not said
+	Tempo    Tempo         // zero: not said
 	At       Pos
 }
+
+// Tempo is how long each part of a repetition takes, in whole seconds.
+type Tempo struct {
+	Up   int `json:"up"`
+	Hold int `json:"hold"`
+	Down int `json:"down"`
+}
+
+// Seconds is the time under tension of one repetition.
+func (t Tempo) Seconds() int { return t.Up + t.Hold + t.Down }
+
+// Maintenance is what follows the dose table: doses of its own, messages on
+// some days of the week, for some months, then one closing text. Pain lines
+// apply; a step back returns to the last block of the table.
+type Maintenance struct {
+	Doses   []Dose
+	PerWeek int // messages a week, 1 to 7
+	Months  int // 1 or more
+	At      Pos
+}
+
+// FirstStep says how often pain at the first steps of the morning is asked,
+// inside the daily message and instead of the daily score.
+type FirstStep struct {
+	Every int // dates between two questions; 0: never asked
+	Rise  int // this much over the lowest of the last four answers, or the usual, is a rise
+}
+
+// DefaultFirstStep asks on the first date and then weekly. A change of about
+// 2 points on a 0-10 scale matters to the patient (Farrar JT et al., Pain
+// 2001;94:149-58).
+func DefaultFirstStep() FirstStep { return FirstStep{Every: 7, Rise: 2} }
 
 // Schedule says on which days a dose is due. The zero value is every day.
 type Schedule struct {
@@ -177,7 +220,9 @@ type Wear struct {
 	Add   time.Duration // growth at each step
 	Every int           // days between two growths; 1 or more
 	Full  time.Duration // the most the clinician asks for
-	At    Pos
+	// GoesOn lets the wear day go on during a pain hold; it waits otherwise.
+	GoesOn bool
+	At     Pos
 }
 
 // OnDay is how long the devices are worn on wear day w.
@@ -231,11 +276,21 @@ const MaxWindow = 28
 // DefaultAdvance is used where a program does not set its own.
 func DefaultAdvance() Advance { return Advance{Done: 70, Last: 7, Scores: 2} }
 
-// BlockAt is the index of the block that program day p falls in. With no
-// blocks it is 0.
+// Table is the dose table with the maintenance, where there is one, as a last
+// block that begins after the program's length.
+func (p *Program) Table() []Block {
+	if p.After == nil || p.Weeks == 0 {
+		return p.Blocks
+	}
+	n := len(p.Blocks)
+	return append(p.Blocks[:n:n], Block{Week: p.Weeks + 1, Doses: p.After.Doses, At: p.After.At})
+}
+
+// BlockAt is the index of the block of the [Program.Table] that program day p
+// falls in. With no blocks it is 0.
 func (p *Program) BlockAt(day int) int {
-	i := 0
-	for i+1 < len(p.Blocks) && p.Blocks[i+1].FirstDay() <= day {
+	i, table := 0, p.Table()
+	for i+1 < len(table) && table[i+1].FirstDay() <= day {
 		i++
 	}
 	return i
@@ -243,8 +298,12 @@ func (p *Program) BlockAt(day int) int {
 
 // LastDay is the last program day of block i, or 0 where nothing ends it.
 func (p *Program) LastDay(i int) int {
-	if i+1 < len(p.Blocks) {
-		return p.Blocks[i+1].FirstDay() - 1
+	table := p.Table()
+	switch {
+	case i+1 < len(table):
+		return table[i+1].FirstDay() - 1
+	case i == len(p.Blocks): // maintenance ends by the calendar
+		return 0
 	}
 	return p.Weeks * 7
 }

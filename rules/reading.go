@@ -8,6 +8,7 @@ type Reading struct {
 	FirstStep *int      `json:"first_step,omitempty"` // first-step score, 0-10
 	Side      string    `json:"side,omitempty"`       // "left" or "right", where one was named
 	Skin      bool      `json:"skin,omitempty"`       // blister, broken skin, lasting mark
+	SkinOK    bool      `json:"skin_ok,omitempty"`    // looked at the skin, nothing found
 	Wear      *float64  `json:"wear_hours,omitempty"` // hours worn
 	How       *int      `json:"how,omitempty"`        // how-to asked: 0 all, n the nth exercise
 	Away      *int      `json:"away,omitempty"`       // days away, as written
@@ -80,7 +81,7 @@ func (u Urgency) rank() int {
 // Report tells whether the text says anything about the patient's day, as
 // opposed to a question or a keyword.
 func (r Reading) Report() bool {
-	return r.Done != "" || r.Pain != nil || r.FirstStep != nil || r.Skin || r.Wear != nil || len(r.Flags) > 0
+	return r.Done != "" || r.Pain != nil || r.FirstStep != nil || r.Skin || r.SkinOK || r.Wear != nil || len(r.Flags) > 0
 }
 
 // Worst is the most urgent tier among the danger words, or "".

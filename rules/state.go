@@ -13,6 +13,7 @@ type State struct {
 	Decided Date   `json:"dec"`            // last decided date
 	P       int    `json:"p,omitempty"`    // program day; 0 until the exercises begin
 	W       int    `json:"w,omitempty"`    // wear day; 0 until the devices are dispensed
+	Base    Date   `json:"base,omitzero"`  // P would have been 1 on this date
 	Week    int    `json:"wk,omitempty"`   // the block served begins at this week
 
 	// The decided date that Heard belongs to.
@@ -41,8 +42,29 @@ type State struct {
 	Skin  Skin        `json:"skin"`            // what a skin report left behind
 	Quiet int         `json:"quiet,omitempty"` // messages running without a report
 	Blank int         `json:"blank,omitempty"` // decided dates running without a report
+	Mute  int         `json:"mute,omitempty"`  // the same, of dates that count to a contact being lost
+	Hush  int         `json:"hush,omitempty"`  // at the last decided date: such a silence that the daily messages stop; its dates
+	Gap   int         `json:"gap,omitempty"`   // dates running without a report, away or opted out
+	Told  Date        `json:"said,omitzero"`   // last date a message was due
+
+	Breaks  int  `json:"brk,omitempty"`   // steps back that this break has had
+	BrkWeek int  `json:"brkwk,omitempty"` // the block served before them begins at this week
+	Gone    Date `json:"gone,omitzero"`   // the break's first date
+	Off     int  `json:"off,omitempty"`   // dates running away or opted out, the last decided date among them
+
+	Firsts  []int `json:"fs,omitempty"`     // the last answers about first steps, at most 4
+	Rises   int   `json:"rises,omitempty"`  // of them, how many running rose
+	StepAsk Date  `json:"stepask,omitzero"` // when they were asked for last
+	Maint   Date  `json:"maint,omitzero"`   // maintenance began
+	Reviews int   `json:"revs,omitempty"`   // reviews recorded
+	RevTold int   `json:"rvtold,omitempty"` // the week whose review the clinician was told of
+	Device  Date  `json:"dev,omitzero"`     // the devices worn now are of this date; zero: as dispensed
+	DevOut  bool  `json:"devout,omitempty"` // the device is not with the patient
 
 	Suspended  bool     `json:"susp,omitempty"` // contact in doubt, nothing goes out
+	Lost       bool     `json:"lost,omitempty"` // the same after a long silence; reports still count
+	Finished   bool     `json:"fin,omitempty"`
+	Reach      bool     `json:"reach,omitempty"` // a message could go out on the decided date, but for a pause
 	Discharged bool     `json:"disc,omitempty"`
 	Greeted    bool     `json:"greet,omitempty"` // the first text went out
 	Asked      Question `json:"asked,omitempty"` // what the last text out asked
@@ -60,7 +82,9 @@ type Heard struct {
 	Skin   bool     `json:"skin,omitempty"`
 	Clean  bool     `json:"clean,omitempty"` // a report without a skin complaint
 	Wear   *float64 `json:"wear,omitempty"`  // fewest hours reported worn
-	Flag   bool     `json:"flag,omitempty"`  // a danger word
+	First  *int     `json:"first,omitempty"` // worst first-step score
+	SkinOK bool     `json:"skin_ok,omitempty"`
+	Flag   bool     `json:"flag,omitempty"` // a danger word
 }
 
 // DayLog is one settled date of the advance window.
@@ -79,6 +103,7 @@ type PainHold struct {
 	From  Date `json:"from,omitzero"` // it is long from here: a release starts the count anew
 	Clear int  `json:"clear,omitempty"`
 	Told  bool `json:"told,omitempty"` // the clinician was told that it lasts
+	Rise  bool `json:"rise,omitempty"` // by the first-step rule
 }
 
 // Away is a time the patient said to be away; both dates belong to it.
@@ -94,6 +119,10 @@ func (a *Away) on(d Date) bool { return a != nil && a.From <= d && d <= a.To }
 type Pause struct {
 	Since Date   `json:"since"`
 	Cause string `json:"cause"` // "pain" or the name of the danger word
+	// P, Week and Maint stood like this before the step back that came with it.
+	P     int  `json:"p,omitempty"`
+	Week  int  `json:"wk,omitempty"`
+	Maint Date `json:"maint,omitzero"`
 }
 
 // ClinicHold is a hold that a clinician wrote.
@@ -110,6 +139,8 @@ type Skin struct {
 	Out   bool `json:"out,omitempty"`
 	Wait  int  `json:"wait,omitempty"`
 	Fresh bool `json:"fresh,omitempty"`
+	Stop  bool `json:"stop,omitempty"`  // reduced sensation: out until the clinician releases wear
+	Freed bool `json:"freed,omitempty"` // released, to go back in
 }
 
 // Question is the number that a text asks for; a bare number answers the
@@ -148,9 +179,11 @@ func (s *State) Shown(d Date, optedOut bool) InState {
 	switch {
 	case s.Discharged:
 		return InDischarged
+	case s.Finished:
+		return InFinished
 	case optedOut:
 		return InOptedOut
-	case s.Suspended:
+	case s.Suspended, s.Lost:
 		return InSuspended
 	case s.Pause != nil:
 		return InPaused
@@ -162,6 +195,8 @@ func (s *State) Shown(d Date, optedOut bool) InState {
 		return InHeld
 	case s.Last == Waiting:
 		return InWaiting
+	case s.Maint != 0:
+		return InMaintenance
 	}
 	return InActive
 }

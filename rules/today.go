@@ -8,46 +8,70 @@ func (x *settling) finish() (State, Decision) {
 	dec := Decision{
 		Date: x.d, Day: x.e.Day(x.d), P: s.P, W: s.W,
 		Steps: len(x.p.Blocks), Why: x.why, WearWhy: x.wearWhy, Notices: x.notices,
-		Eased: s.Eased,
+		Eased: s.Eased, Closing: x.closing,
 	}
-	if s.P > 0 && len(x.p.Blocks) > 0 {
-		dec.Step = x.block() + 1
-	}
-	if dec.Step > 0 {
-		s.Week = x.p.Blocks[dec.Step-1].Week // an edit may have taken a block away
+	if s.P > 0 && len(x.table) > 0 {
+		i := x.block()
+		dec.Step = min(i+1, dec.Steps)
 	}
 	s.WasAway, s.WasPaused = s.Away.on(x.d), s.Pause != nil
+	switch off := s.WasAway || x.f.OptedOut; {
+	case !off:
+		s.Off = 0
+	case s.Off > 0:
+		s.Off += int(x.d - s.Decided)
+	default:
+		s.Off = 1
+	}
+	s.Reach = s.Off == 0 && !s.Suspended && x.e.Consent
+	s.Hush = 0
+	if s.Mute >= weeklyAfter {
+		s.Hush = s.Blank
+	}
 	x.wearToday(&dec)
 	x.dosesToday(&dec)
 	s.Due = len(dec.Doses) > 0
 	s.Heard = Heard{}
 	s.Decided = x.d
 	s.Last = x.why.Code
-	dec.Send = x.reachable() && (s.Due || dec.WearNow || s.Hold != nil)
-	if dec.Send {
-		dec.First = !s.Greeted
-		dec.Ask = AskPain
-		if s.Over {
-			dec.Ask = AskPainNow
-		}
-		s.Greeted, s.Asked = true, dec.Ask
-	}
-	s.Sent, s.First, s.NotSent = dec.Send, dec.First, false
+	x.message(&dec)
 	s.Rev++
 	dec.State = s.Shown(x.d, x.f.OptedOut)
 	return x.s, dec
 }
 
+// message says whether one is due and what it asks for.
+func (x *settling) message(dec *Decision) {
+	s := &x.s
+	dec.Send = x.reachable() && (s.Due || dec.WearNow || s.Hold != nil || x.closing || x.checkInToday())
+	if dec.Send && !x.closing {
+		dec.Send, dec.Weekly = x.speak()
+	}
+	if dec.Send {
+		dec.First = !s.Greeted
+		dec.Skin = x.e.Cautions.SkinChecks() && dec.Wear > 0
+		dec.Support = x.e.Cautions.Balance && len(dec.Doses) > 0
+		if !x.closing {
+			dec.Ask = x.asks(dec.Weekly)
+		}
+		s.Greeted, s.Asked, s.Told = true, dec.Ask, x.d
+	}
+	if dec.Weekly || x.closing {
+		dec.Doses = nil
+	}
+	s.Sent, s.First, s.NotSent = dec.Send, dec.First, false
+}
+
 // reachable tells whether a message may go out on the date.
 func (x *settling) reachable() bool {
 	s := &x.s
-	return s.Pause == nil && !s.WasAway && !x.f.OptedOut && !s.Suspended && x.e.Consent && !s.Discharged
+	return s.Reach && s.Pause == nil && !s.Lost && !s.Discharged
 }
 
 func (x *settling) wearToday(dec *Decision) {
-	s, w := &x.s, x.p.Wear
+	s, w := &x.s, x.wear
 	s.WearMin = 0
-	if w == nil || s.W == 0 {
+	if w == nil || s.W == 0 || s.DevOut {
 		return
 	}
 	dec.WearOut = s.Skin.Out
@@ -61,9 +85,13 @@ func (x *settling) wearToday(dec *Decision) {
 // dosesToday lists the exercises due. The date of a step back is a rest day.
 // During a hold a date with nothing due is a rest day too, with a message.
 func (x *settling) dosesToday(dec *Decision) {
-	if dec.Step > 0 && !x.rest {
-		for _, dose := range x.p.Blocks[dec.Step-1].dueOn(dec.Day, x.d) {
-			dec.Doses = append(dec.Doses, x.p.due(dose, dec.Eased))
+	i := 0
+	if dec.Step > 0 {
+		i = x.block()
+	}
+	if dec.Step > 0 && !x.rest && x.messageDay(i) {
+		for _, dose := range x.e.dueOn(x.table[i], x.d) {
+			dec.Doses = append(dec.Doses, x.e.due(x.p, dose, dec.Eased))
 		}
 	}
 	dec.Rest = len(dec.Doses) == 0 && x.s.Hold != nil
@@ -86,8 +114,18 @@ func (d Due) ease() Due {
 	return d
 }
 
+// messageDay tells whether maintenance speaks on the date: on so many days of
+// the week. The dose table always does.
+func (x *settling) messageDay(i int) bool {
+	if i < len(x.p.Blocks) {
+		return true
+	}
+	return Schedule{Kind: DaysAWeek, PerWeek: x.p.After.PerWeek}.Due(x.e.Day(x.d), x.d)
+}
+
 // Untaken is the state after the carrier did not take the message of date d:
-// the next settlement waits, and a first text is still the first.
+// the next settlement waits, and what it said first or last or asked now and
+// then is still to be said.
 func Untaken(s State, d Date) State {
 	if s.Decided != d || !s.Sent {
 		return s
@@ -96,49 +134,10 @@ func Untaken(s State, d Date) State {
 	if s.First {
 		s.Greeted = false
 	}
+	if s.Asked == AskFirstStep {
+		s.StepAsk = 0
+	}
+	s.Finished, s.Told = false, 0
 	s.Rev++
 	return s
-}
-
-// dueOn lists the block's doses that are due on calendar day d.
-func (b Block) dueOn(day int, d Date) []Dose {
-	var due []Dose
-	for _, dose := range b.Doses {
-		if dose.On.Due(day, d) {
-			due = append(due, dose)
-		}
-	}
-	return due
-}
-
-// Listed are the exercises in the order the last daily message listed them,
-// so that "the second exercise" means the same to both sides; where that date
-// had none, all of the block.
-func (p *Program) Listed(e *Enrollment, s State) []Due {
-	if s.P == 0 || len(p.Blocks) == 0 {
-		return nil
-	}
-	block := p.Blocks[p.served(s.P, s.Week)]
-	doses := block.dueOn(e.Day(s.Decided), s.Decided)
-	if len(doses) == 0 {
-		doses = block.Doses
-	}
-	list := make([]Due, len(doses))
-	for i, dose := range doses {
-		list[i] = p.due(dose, s.Eased)
-	}
-	return list
-}
-
-// due is a dose as it is to be done.
-func (p *Program) due(dose Dose, eased bool) Due {
-	d := Due{Exercise: dose.Do, Side: dose.Side, Sets: dose.Sets, Reps: dose.Reps,
-		Hold: dose.Hold, Sessions: dose.Sessions}
-	if d.Side == "" {
-		d.Side = p.Exercises[dose.Do].Side
-	}
-	if eased {
-		d = d.ease()
-	}
-	return d
 }

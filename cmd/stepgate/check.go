@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"stepgate/config"
+	"stepgate/daemon/page"
 )
 
 func checkCommand() *cobra.Command {
@@ -17,31 +18,52 @@ func checkCommand() *cobra.Command {
 		Short: "Read a clinic folder and report every problem in it",
 		Args:  wants("DIR"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if info, err := os.Stat(args[0]); err != nil || !info.IsDir() {
-				return usage{fmt.Errorf("%s is not a folder", args[0])}
+			if err := folder(args[0]); err != nil {
+				return err
 			}
 			c, problems := config.Load(args[0], os.Getenv)
+			cases, more, err := runCases(cmd.Context(), c)
+			if err != nil {
+				return err
+			}
 			if asJSON {
-				return checkJSON(cmd, c, problems)
+				return checkJSON(cmd, c, append(problems, more...), cases)
 			}
-			out := cmd.OutOrStdout()
-			for _, p := range problems {
-				fmt.Fprintln(out, p)
-			}
-			if c == nil {
-				fmt.Fprintf(out, "%d to put right before this folder can be served.\n", len(problems.Errors()))
-				return notWell
-			}
-			fmt.Fprintf(out, "%s: %d programs, %d enrolled, nothing to put right", c.Name, len(c.Programs), len(c.Enrollments))
-			if n := len(problems); n > 0 {
-				fmt.Fprintf(out, ", %d worth a look", n)
-			}
-			fmt.Fprintln(out, ".")
-			return nil
+			return checkText(cmd, c, problems, more, cases)
 		},
 	}
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print as JSON")
 	return cmd
+}
+
+// checkText prints the problems of the folder, those of its files of cases, and
+// the cases that do not hold; at last a line that says how it stands.
+func checkText(cmd *cobra.Command, c *config.Clinic, problems, more config.Problems, cases *caseRun) error {
+	out := cmd.OutOrStdout()
+	for _, p := range append(problems, more...) {
+		fmt.Fprintln(out, p)
+	}
+	if c == nil {
+		fmt.Fprintf(out, "%d to put right before this folder can be served.\n", len(problems.Errors()))
+		return errNotWell
+	}
+	cases.print(&page.Page{Out: out, Color: colors()})
+	right := "nothing to put right"
+	if n := len(more.Errors()); n > 0 {
+		right = plural(n, "problem") + " in the rule cases"
+	}
+	fmt.Fprintf(out, "%s: %s, %d enrolled, %s", c.Name, plural(len(c.Programs), "program"), len(c.Enrollments), right)
+	if n := len(problems) + len(more) - len(more.Errors()); n > 0 {
+		fmt.Fprintf(out, ", %d worth a look", n)
+	}
+	fmt.Fprintln(out, ".")
+	if n := len(cases.verdicts); n > 0 {
+		fmt.Fprintf(out, "Rule cases: %d of %d hold.\n", n-cases.failed, n)
+	}
+	if cases.failed > 0 || len(more.Errors()) > 0 {
+		return errNotWell
+	}
+	return nil
 }
 
 // problemJSON is a problem as --json prints it; a contract.
@@ -54,18 +76,19 @@ type problemJSON struct {
 	Warning bool   `json:"warning"`
 }
 
-func checkJSON(cmd *cobra.Command, c *config.Clinic, problems config.Problems) error {
+func checkJSON(cmd *cobra.Command, c *config.Clinic, problems config.Problems, cases *caseRun) error {
 	list := make([]problemJSON, len(problems))
 	for i, p := range problems {
 		list[i] = problemJSON{p.At.File, p.At.Line, p.At.Column, p.What, p.Do, p.Warning}
 	}
 	enc := json.NewEncoder(cmd.OutOrStdout())
 	enc.SetIndent("", "  ")
-	if err := enc.Encode(map[string]any{"ok": c != nil, "problems": list}); err != nil {
+	ok := len(problems.Errors()) == 0 && cases.failed == 0
+	if err := enc.Encode(map[string]any{"ok": ok, "problems": list, "cases": cases.json()}); err != nil {
 		return err
 	}
-	if c == nil {
-		return notWell
+	if !ok {
+		return errNotWell
 	}
 	return nil
 }

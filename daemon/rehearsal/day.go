@@ -176,12 +176,16 @@ func whyOf(s *stage, r rules.Reason) Why {
 	return why
 }
 
-// undecided is a date without a decision: after a discharge, or one that the
-// zone's calendar leaves out.
+// undecided is a date without a decision: after a discharge or the end of the
+// program, or one that the zone's calendar leaves out.
 func (d *Day) undecided(s *stage) {
 	d.ProgramDay, d.WearDay, d.State = d.after.P, d.after.W, d.after.Shown(d.Date, false)
-	d.Why = whyOf(s, rules.Reason{Code: "not decided"})
-	if d.State == rules.InDischarged {
-		d.Why = whyOf(s, rules.Reason{Code: rules.Discharged})
+	code := rules.Code("not decided")
+	switch d.State {
+	case rules.InDischarged:
+		code = rules.Discharged
+	case rules.InFinished:
+		code = rules.Finished
 	}
+	d.Why = whyOf(s, rules.Reason{Code: code})
 }

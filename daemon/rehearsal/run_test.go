@@ -165,6 +165,28 @@ func TestCap(t *testing.T) {
 	}
 }
 
+// TestFinished: a program comes to its end, and the days after it go by
+// without a text.
+func TestFinished(t *testing.T) {
+	csv := ""
+	for n := 1; n <= 98; n++ {
+		csv += count(n) + ",,D P1\n"
+	}
+	days := played(t, demoPlan(t, 14, csv))
+	if d := days[83]; d.Step != 4 || d.State == rules.InFinished || len(d.Doses) == 0 {
+		t.Errorf("the last day of the program: %+v", d)
+	}
+	last := days[97]
+	if last.State != rules.InFinished || last.Step != 4 || len(last.Doses) > 0 || last.Why.Text == "" || last.Why.Text == "not decided" {
+		t.Errorf("two weeks after its end: %+v", last)
+	}
+	for _, m := range last.Messages {
+		if m.Kind == "daily" {
+			t.Errorf("a text after the end: %q", m.Text)
+		}
+	}
+}
+
 // TestEnrollment: who is enrolled is rehearsed with what is theirs, from the
 // first date on, and with nothing of the real calendar.
 func TestEnrollment(t *testing.T) {

@@ -1,0 +1,73 @@
+package rules
+
+import "slices"
+
+// tailored is the tailoring of an exercise for this patient; zero: none.
+func (e *Enrollment) tailored(exercise string) Tailor {
+	var all Tailor
+	for _, t := range e.Tailoring {
+		if t.Exercise != exercise {
+			continue
+		}
+		all.LeaveOut = all.LeaveOut || t.LeaveOut
+		if t.Form != "" {
+			all.Form, all.Side = t.Form, t.Side
+		}
+		if t.Sets > 0 && (all.Sets == 0 || t.Sets < all.Sets) {
+			all.Sets = t.Sets
+		}
+	}
+	return all
+}
+
+// dueOn lists the block's doses that are due for the patient on date d.
+func (e *Enrollment) dueOn(b Block, d Date) []Dose {
+	var due []Dose
+	for _, dose := range b.Doses {
+		if dose.On.Due(e.Day(d), d) && !e.tailored(dose.Do).LeaveOut {
+			due = append(due, dose)
+		}
+	}
+	return due
+}
+
+// Listed are the exercises in the order the last daily message listed them,
+// so that "the second exercise" means the same to both sides; where that date
+// had none, all of the block.
+func (p *Program) Listed(e *Enrollment, s State) []Due {
+	table := p.Table()
+	if s.P == 0 || len(table) == 0 {
+		return nil
+	}
+	block := table[p.block(&s)]
+	doses := e.dueOn(block, s.Decided)
+	if len(doses) == 0 {
+		doses = slices.DeleteFunc(slices.Clone(block.Doses), func(d Dose) bool { return e.tailored(d.Do).LeaveOut })
+	}
+	list := make([]Due, len(doses))
+	for i, dose := range doses {
+		list[i] = e.due(p, dose, s.Eased)
+	}
+	return list
+}
+
+// due is a dose as the patient is to do it.
+func (e *Enrollment) due(p *Program, dose Dose, eased bool) Due {
+	d := Due{Exercise: dose.Do, Side: dose.Side, Sets: dose.Sets, Reps: dose.Reps,
+		Hold: dose.Hold, Sessions: dose.Sessions, Form: dose.Form, Rest: dose.Rest,
+		RM: dose.RM, Load: dose.Load, Tempo: dose.Tempo}
+	if d.Side == "" {
+		d.Side = p.Exercises[dose.Do].Side
+	}
+	t := e.tailored(dose.Do)
+	if t.Form != "" {
+		d.Form, d.Only = t.Form, t.Side
+	}
+	if t.Sets > 0 {
+		d.Sets = min(d.Sets, t.Sets)
+	}
+	if eased {
+		d = d.ease()
+	}
+	return d
+}
