@@ -1,252 +1,29 @@
 package demo_test
 
 import (
-	"context"
-	"fmt"
-	"log/slog"
-	"os"
-	"path/filepath"
-	"regexp"
 	"slices"
-	"strconv"
 	"strings"
 	"testing"
-	"time"
-
-	"stepgate/config"
-	"stepgate/daemon"
-	"stepgate/daemon/journal"
-	"stepgate/notify"
-	"stepgate/rules"
-	"stepgate/templates"
 )
-
-// course is one patient on a published protocol: the real service, journal and
-// spool on a clock that is set.
-type course struct {
-	t     *testing.T
-	zone  *time.Location
-	start rules.Date
-	spool string
-	clock *daemon.SetClock
-	svc   *daemon.Service
-	seen  map[string]bool // messages read so far
-	drops int
-}
-
-// begin enrolls a patient. The clocks go forward on day 14 of the course
-// (2026-03-08 in New York): no dose may come twice or not at all for that.
-func begin(t *testing.T, program string) *course {
-	t.Helper()
-	dir := t.TempDir()
-	file, err := os.ReadFile(filepath.Join("..", "..", "testdata", "protocols", program+".yaml"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	files := map[string]string{
-		"programs/" + program + ".yaml": string(file),
-		"stepgate.yaml": `clinic:
-  name: Harbor Foot Clinic
-  phone: 212-555-0142
-  hours: Mon-Fri 8:30-17:00
-  after hours: 212-555-0199
-  emergency: 911
-  zone: America/New_York
-alerts: {spool: clinician}
-`,
-		"enrollments.yaml": fmt.Sprintf(`enrollments:
-  - id: p-01
-    name: Rosa
-    program: %s
-    dispensed: 2026-02-23
-    affected: left
-    consent: {on: 2026-02-23, how: in writing, by: J. Marlowe DPM}
-    spool: rosa
-    time: "09:00"
-`, program),
-	}
-	for name, text := range files {
-		path := filepath.Join(dir, filepath.FromSlash(name))
-		if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
-			t.Fatal(err)
-		}
-	}
-	c, problems := config.Load(dir, func(string) string { return "" })
-	if c == nil || len(problems) != 1 || !strings.Contains(problems[0].What, "not approved") {
-		t.Fatalf("the program has problems beside that nobody approved it:\n%v", problems)
-	}
-	return open(t, c)
-}
-
-func open(t *testing.T, c *config.Clinic) *course {
-	t.Helper()
-	if err := os.MkdirAll(c.Data, 0o700); err != nil {
-		t.Fatal(err)
-	}
-	j, err := journal.Open(filepath.Join(c.Data, "journal.db"), journal.Options{NoSync: true})
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		if _, err := j.Verify(); err != nil {
-			t.Errorf("the journal: %v", err)
-		}
-		if err := j.Close(); err != nil {
-			t.Error(err)
-		}
-	})
-	words, err := templates.New()
-	if err != nil {
-		t.Fatal(err)
-	}
-	x := &course{t: t, zone: c.Zone, start: c.Enrollments[0].Start, clock: &daemon.SetClock{}, seen: map[string]bool{},
-		spool: filepath.Join(c.Spool.Dir, "rosa")}
-	x.set(1, 7)
-	log := slog.New(slog.DiscardHandler)
-	spool := notify.NewSpool(c.Spool.Dir, notify.SpoolOptions{Log: log, Now: x.clock.Now})
-	x.svc, err = daemon.NewService(daemon.Options{Journal: j, Words: words, Log: log, Clock: x.clock, Made: true,
-		Channels: map[string]daemon.Channel{"spool": {Sender: spool, Receive: spool}}})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := x.svc.Accept(context.Background(), c); err != nil {
-		t.Fatal(err)
-	}
-	return x
-}
-
-// set puts the clock to an hour of a day of the course, counted from 1.
-func (x *course) set(day, hour int) {
-	y, m, d := (x.start + rules.Date(day) - 1).Civil()
-	x.clock.Set(time.Date(y, m, d, hour, 0, 0, 0, x.zone))
-}
-
-// tick is what the running service does once a minute.
-func (x *course) tick() {
-	x.t.Helper()
-	ctx := context.Background()
-	x.svc.Collect(ctx)
-	if err := x.svc.Tick(ctx); err != nil {
-		x.t.Fatal(err)
-	}
-	if err := x.svc.SendWaiting(ctx); err != nil {
-		x.t.Fatal(err)
-	}
-}
-
-// live plays the days of a course, a tick every three hours, and returns the
-// daily text of each, empty where none was written. reply is the answer of
-// each evening.
-func (x *course) live(days int, reply func(day int) string) []string {
-	x.t.Helper()
-	texts := make([]string, days+1) // by day; none has number 0
-	for day := 1; day <= days; day++ {
-		for hour := 0; hour < 24; hour += 3 {
-			x.set(day, hour)
-			if hour == 18 {
-				x.drop(reply(day))
-			}
-			x.tick()
-			for _, text := range x.arrived() {
-				if !strings.HasPrefix(text, x.clock.Now().Format("Mon Jan 2")) {
-					continue // an answer
-				}
-				if texts[day] != "" || hour != 9 {
-					x.t.Fatalf("day %d at %d:00: a daily text\n%s\nafter\n%s", day, hour, text, texts[day])
-				}
-				texts[day] = text
-			}
-		}
-	}
-	return texts
-}
-
-// drop answers as the patient's phone does.
-func (x *course) drop(text string) {
-	x.t.Helper()
-	x.drops++
-	in := filepath.Join(x.spool, "in")
-	if err := os.MkdirAll(in, 0o700); err != nil {
-		x.t.Fatal(err)
-	}
-	if err := os.WriteFile(filepath.Join(in, fmt.Sprintf("%04d.txt", x.drops)), []byte(text+"\n"), 0o600); err != nil {
-		x.t.Fatal(err)
-	}
-}
-
-// arrived are the messages written to the spool since the last look.
-func (x *course) arrived() []string {
-	x.t.Helper()
-	names, err := filepath.Glob(filepath.Join(x.spool, "out", "*.txt"))
-	if err != nil {
-		x.t.Fatal(err)
-	}
-	var texts []string
-	for _, name := range names {
-		if x.seen[name] {
-			continue
-		}
-		x.seen[name] = true
-		b, err := os.ReadFile(name)
-		if err != nil {
-			x.t.Fatal(err)
-		}
-		texts = append(texts, string(b))
-	}
-	return texts
-}
-
-// dose is how much of one exercise a text asks for.
-type dose struct{ sessions, sets, reps, hold int }
-
-func (d dose) perDay() int { return d.sessions * d.sets * d.reps }
-
-const amountForm = `(?:(\d+) times a day, )?(?:(\d+) rounds of (\d+)|(\d+) times), left leg(?:, hold (\d+) seconds)?`
-
-var (
-	amountEach = regexp.MustCompile(`(?m)^Do each one ` + amountForm + `:$`)
-	amountOwn  = regexp.MustCompile(`(?m)^(?:\d+\) )?[A-Z][^:\n]+: ` + amountForm + `\.$`)
-	listed     = regexp.MustCompile(`(?m)^\d+\) [A-Z]`)
-)
-
-// doses reads a daily text as a patient does: it knows nothing but the words.
-func doses(t *testing.T, text string) []dose {
-	t.Helper()
-	n := func(s, otherwise string) int {
-		if s == "" {
-			s = otherwise
-		}
-		v, err := strconv.Atoi(s)
-		if err != nil {
-			t.Fatal(err)
-		}
-		return v
-	}
-	read := func(m []string) dose {
-		return dose{n(m[1], "1"), n(m[2], "1"), n(m[3]+m[4], ""), n(m[5], "0")}
-	}
-	if m := amountEach.FindStringSubmatch(text); m != nil {
-		return slices.Repeat([]dose{read(m)}, len(listed.FindAllString(text, -1)))
-	}
-	var list []dose
-	for _, m := range amountOwn.FindAllStringSubmatch(text, -1) {
-		list = append(list, read(m))
-	}
-	return list
-}
 
 func everyDay(reply string) func(int) string { return func(int) string { return reply } }
 
-// tension is the time under tension of a session of high-load training in
-// seconds: 3 s up, 2 s hold, 3 s down a repetition (Rathleff 2015).
-func tension(d dose) int { return d.sets * d.reps * (3 + 2 + 3) }
+// quiet tells whether a text asks for no exercise: it is there for the weekly
+// question about the first steps alone.
+func quiet(day int, text string) bool {
+	return text == "" || day%7 == 1 && strings.Contains(text, "No exercises today.") && strings.Contains(text, "your first steps this morning")
+}
+
+// heavy is a dose of high-load training: 3 s up, 2 s hold, 3 s down, with a
+// weight that can be lifted as many times as asked (Rathleff 2015).
+func heavy(sets, reps int) dose {
+	return dose{sessions: 1, sets: sets, reps: reps, up: 3, stay: 2, down: 3, rm: reps}
+}
 
 // TestHighLoadTraining holds what is texted in twelve weeks against Rathleff MS
 // et al., Scand J Med Sci Sports 2015;25(3):e292-300: every second day for 12
-// weeks; weeks 1-2: 3 x 12, weeks 3-4: 4 x 10, from week 5 on: 5 x 8.
+// weeks; weeks 1-2: 3 x 12RM, weeks 3-4: 4 x 10RM, from week 5 on: 5 x 8RM; 288,
+// 320 and 320 s under tension a session are derived.
 func TestHighLoadTraining(t *testing.T) {
 	t.Parallel()
 	texts := begin(t, "high-load").live(12*7, everyDay("D1"))
@@ -264,17 +41,17 @@ func TestHighLoadTraining(t *testing.T) {
 		week := (day-1)/7 + 1
 		sets, reps, seconds := published(week)
 		if day%2 == 0 {
-			if texts[day] != "" {
+			if !quiet(day, texts[day]) || len(doses(t, texts[day])) != 0 {
 				t.Errorf("week %d, day %d is no training day and has a text:\n%s", week, day, texts[day])
 			}
 			continue
 		}
 		sessions++
 		got := doses(t, texts[day])
-		if want := []dose{{1, sets, reps, 2}}; !slices.Equal(got, want) {
+		if want := []dose{heavy(sets, reps)}; !slices.Equal(got, want) {
 			t.Fatalf("week %d, day %d: doses %+v, want %+v in\n%s", week, day, got, want, texts[day])
 		}
-		if s := tension(got[0]); s != seconds {
+		if s := got[0].tension(); s != seconds {
 			t.Errorf("week %d, day %d: %d s under tension, want %d", week, day, s, seconds)
 		}
 	}
@@ -300,11 +77,11 @@ func TestHighLoadTrainingHeld(t *testing.T) {
 	want := func(day int) dose {
 		switch {
 		case day < 21:
-			return dose{1, 3, 12, 2}
+			return heavy(3, 12)
 		case day < 35:
-			return dose{1, 4, 10, 2}
+			return heavy(4, 10)
 		}
-		return dose{1, 5, 8, 2}
+		return heavy(5, 8)
 	}
 	sessions := 0
 	for day := 1; day <= 12*7; day++ {
@@ -319,7 +96,7 @@ func TestHighLoadTrainingHeld(t *testing.T) {
 			if !strings.Contains(texts[day], "Rest day: no exercises today.") || !strings.Contains(texts[day], "How is the pain now, 0-10?") || len(got) != 0 {
 				t.Errorf("day %d, after pain 5:\n%s", day, texts[day])
 			}
-		case texts[day] != "":
+		case !quiet(day, texts[day]) || len(got) != 0:
 			t.Errorf("day %d is no training day and has a text:\n%s", day, texts[day])
 		}
 	}
@@ -336,7 +113,7 @@ func TestFasciaStretch(t *testing.T) {
 	texts := begin(t, "fascia-stretch").live(4*7, everyDay("D1"))
 	for day := 1; day <= 4*7; day++ {
 		got := doses(t, texts[day])
-		if want := []dose{{3, 1, 10, 10}}; !slices.Equal(got, want) {
+		if want := []dose{{sessions: 3, sets: 1, reps: 10, hold: 10}}; !slices.Equal(got, want) {
 			t.Fatalf("day %d: doses %+v, want %+v in\n%s", day, got, want, texts[day])
 		}
 		if reps, seconds := got[0].perDay(), got[0].perDay()*got[0].hold; reps != 30 || seconds != 300 {
@@ -355,7 +132,7 @@ func TestHeelDrops(t *testing.T) {
 	total := 0
 	for day := 1; day <= 12*7; day++ {
 		got := doses(t, texts[day])
-		if want := []dose{{2, 3, 15, 0}, {2, 3, 15, 0}}; !slices.Equal(got, want) {
+		if want := []dose{{sessions: 2, sets: 3, reps: 15}, {sessions: 2, sets: 3, reps: 15}}; !slices.Equal(got, want) {
 			t.Fatalf("day %d: doses %+v, want %+v in\n%s", day, got, want, texts[day])
 		}
 		drops := 0
