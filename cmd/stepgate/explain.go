@@ -61,10 +61,10 @@ func printStory(out io.Writer, s *caseload.Story, date string) {
 	for _, line := range wrapped(s.Text, 76) {
 		fmt.Fprintf(out, "  %s\n", line)
 	}
-	if len(s.Steps) > 0 {
+	if len(s.Events) > 0 {
 		fmt.Fprintln(out, "What happened that day and the day before:")
 	}
-	for _, st := range s.Steps {
+	for _, st := range s.Events {
 		fmt.Fprintf(out, "  %s  %-8s %s\n", st.At.Format("Mon Jan 2 15:04"), st.Kind, oneLine(st.Text))
 	}
 }

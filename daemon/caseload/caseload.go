@@ -111,7 +111,7 @@ type Story struct {
 	Row
 	Decision *rules.Decision `json:"decision,omitempty"`
 	Text     string          `json:"text,omitempty"` // the decision as a short story
-	Steps    []Step          `json:"steps"`
+	Events   []Step          `json:"events"`
 }
 
 // Explain tells a patient's decision of a date (0: the last one) and
@@ -127,12 +127,12 @@ func (v View) Explain(tx *journal.Tx, id string, date rules.Date) (*Story, error
 	}
 	dec, err := lastDecision(tx, id, date)
 	if err != nil || dec == nil {
-		return &Story{Row: row, Steps: []Step{}}, err
+		return &Story{Row: row, Events: []Step{}}, err
 	}
 	if date == 0 {
 		date = dec.Date
 	}
-	story := &Story{Row: row, Decision: dec, Steps: []Step{}}
+	story := &Story{Row: row, Decision: dec, Events: []Step{}}
 	story.Why = dec.Why
 	story.WhyText, story.WearWhy = v.Words.Why("en", dec.Why), v.Words.Why("en", dec.WearWhy)
 	reports, err := settledBy(tx, e, date)
@@ -149,7 +149,7 @@ func (v View) Explain(tx *journal.Tx, id string, date rules.Date) (*Story, error
 		}
 		if st, ok := v.step(ev); ok {
 			st.At = ev.At.In(e.Zone)
-			story.Steps = append(story.Steps, st)
+			story.Events = append(story.Events, st)
 		}
 		return nil
 	})

@@ -170,7 +170,7 @@ func (b *book) explain(id, date string) *Story {
 // kinds are a story's steps in short.
 func kinds(s *Story) []string {
 	var list []string
-	for _, st := range s.Steps {
+	for _, st := range s.Events {
 		list = append(list, st.Kind+" "+st.At.Format("2 15:04")+" "+st.Text)
 	}
 	return list
@@ -184,7 +184,7 @@ func TestNothingDecided(t *testing.T) {
 		t.Errorf("row %+v, want %+v", got, want)
 	}
 	story := b.explain(rosa, "")
-	if story == nil || story.Decision != nil || story.Steps == nil || len(story.Steps) != 0 || story.ID != rosa {
+	if story == nil || story.Decision != nil || story.Events == nil || len(story.Events) != 0 || story.ID != rosa {
 		t.Errorf("story %+v, want one with no decision and an empty list", story)
 	}
 	if got := b.explain("nobody", ""); got != nil {
@@ -324,7 +324,7 @@ func TestExplainDate(t *testing.T) {
 		t.Errorf("the last date: %+v", got.Decision)
 	}
 	for _, none := range []string{"2026-10-04", "2026-10-09"} {
-		if got := b.explain(rosa, none); got.Decision != nil || len(got.Steps) != 0 {
+		if got := b.explain(rosa, none); got.Decision != nil || len(got.Events) != 0 {
 			t.Errorf("%s: %+v", none, got)
 		}
 	}
@@ -353,28 +353,26 @@ func TestJSON(t *testing.T) {
 	if got := keys(b.row()); !slices.Equal(got, row) {
 		t.Errorf("a row has the keys %q, want %q", got, row)
 	}
-	// A story's list of steps stands where a row counts the steps of its
-	// program; the decision has that number too.
-	story := append([]string{"decision"}, row...)
+	story := append([]string{"decision", "events", "text"}, row...)
 	slices.Sort(story)
 	if got := keys(b.explain(rosa, "")); !slices.Equal(got, story) {
 		t.Errorf("a story has the keys %q, want %q", got, story)
 	}
 	var parsed struct {
 		Date     string `json:"date"`
-		Steps    []Step `json:"steps"`
+		Events   []Step `json:"events"`
 		Decision struct {
 			Steps int `json:"steps"`
 		} `json:"decision"`
 	}
 	data := mustJSON(t, b.explain(rosa, ""))
-	if err := json.Unmarshal(data, &parsed); err != nil || len(parsed.Steps) != 2 || parsed.Decision.Steps != 3 || parsed.Date != "2026-10-05" {
+	if err := json.Unmarshal(data, &parsed); err != nil || len(parsed.Events) != 2 || parsed.Decision.Steps != 3 || parsed.Date != "2026-10-05" {
 		t.Errorf("a story is %s", data)
 	}
 	if got := string(mustJSON(t, b.rows()[0])); !strings.Contains(got, `"date":""`) {
 		t.Errorf("a row before the first date is %s", got)
 	}
-	if got, want := keys(b.explain(rosa, "").Steps[0]), []string{"at", "kind", "text"}; !slices.Equal(got, want) {
+	if got, want := keys(b.explain(rosa, "").Events[0]), []string{"at", "kind", "text"}; !slices.Equal(got, want) {
 		t.Errorf("a step has the keys %q, want %q", got, want)
 	}
 }
