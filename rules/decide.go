@@ -64,9 +64,12 @@ func (x *settling) moveProgram() {
 	if x.s.Program == x.p.ID {
 		return
 	}
+	if x.s.Program != "" { // else a review was recorded before the first date
+		x.s.Reviews, x.s.RevTold = 0, 0
+	}
 	x.s.Program = x.p.ID
 	x.s.P, x.s.W, x.s.Week, x.s.Back, x.s.Maint = 0, 0, 0, 0, 0
-	x.s.Reviews, x.s.RevTold, x.s.Breaks, x.s.BrkWeek = 0, 0, 0, 0
+	x.s.Breaks, x.s.BrkWeek = 0, 0
 	if x.s.Pause != nil {
 		x.s.Pause = &Pause{Since: x.s.Pause.Since, Cause: x.s.Pause.Cause} // the day before it was another program's
 	}
@@ -210,35 +213,6 @@ func (x *settling) standing() (Reason, bool) {
 	return Reason{}, false
 }
 
-// block is the index of the block served. It is not simply the block of P:
-// after an edit of the program P may lie in a later block, which is entered
-// by the advance rule alone, one block at a time.
-func (x *settling) block() int { return x.p.block(&x.s) }
-
-func (p *Program) block(s *State) int {
-	last := len(p.Blocks) - 1
-	i := min(p.BlockAt(s.P), p.weekBlock(s.Week), max(0, last))
-	if s.Maint != 0 && i == last && p.BlockAt(s.P) > last {
-		return last + 1 // maintenance
-	}
-	return i
-}
-
-// weekBlock is the block of the table that a week falls in.
-func (p *Program) weekBlock(week int) int { return p.BlockAt(max(1, (week-1)*7+1)) }
-
-// serve lets P into block i.
-func (x *settling) serve(i int) {
-	s, last := &x.s, max(0, len(x.p.Blocks)-1)
-	s.Week = x.table[min(i, last)].Week // in maintenance the last block of the table
-	switch {
-	case i <= last:
-		s.Maint = 0
-	case s.Maint == 0:
-		s.Maint = x.d
-	}
-}
-
 // firstP is the program day of the first decided date.
 func (e *Enrollment) firstP() int { return max(1, e.FromDay) }
 
@@ -267,85 +241,4 @@ func (x *settling) forward() Reason {
 	}
 	s.P++
 	return Reason{Code: Tick}
-}
-
-func (x *settling) capped() Reason {
-	return Reason{Code: Capped, Rule: "entry", At: x.e.capAt(x.d), Need: x.s.Cap}
-}
-
-// capAt is where the cap in force was written: the last one whose date came.
-func (e *Enrollment) capAt(d Date) Pos {
-	at := e.At
-	for _, n := range e.Entries {
-		if n.Kind == EntryCap && n.On <= d {
-			at = n.At
-		}
-	}
-	return at
-}
-
-// capBlock is the block i, or the highest one that the cap lets in under it. A
-// cap at the last step of the table or over it binds nothing: it would bring
-// one who is in maintenance back to more.
-func (x *settling) capBlock(i int) int {
-	if x.s.Cap > 0 && x.s.Cap < len(x.p.Blocks) {
-		return min(i, x.s.Cap-1)
-	}
-	return i
-}
-
-// clampToCap sends P to the last day of the capped block where it stands
-// above. It comes before everything else: a step back on the same date goes
-// back from there, and a cap is never exceeded.
-func (x *settling) clampToCap() {
-	s := &x.s
-	if s.P == 0 || len(x.table) == 0 {
-		return
-	}
-	if i := x.block(); x.capBlock(i) < i {
-		c := x.capBlock(i)
-		s.P = x.p.LastDay(c)
-		x.serve(c)
-	}
-}
-
-// advance is the advance rule over the window. Which of its dates had an
-// exercise due is read off the block served now, also for a rest day or a
-// date in an earlier block: two histories in one block are asked for the same.
-func (x *settling) advance() (Reason, bool) {
-	a := x.p.Advance
-	why := Reason{Code: Waiting, Rule: "advance", At: x.p.At("advance")}
-	days := x.s.Days
-	if len(days) < a.Last {
-		why.Short, why.Have, why.Need = "dates", len(days), a.Last
-		return why, false
-	}
-	days = days[len(days)-a.Last:]
-	block := x.table[x.block()]
-	due, halves, scores := 0, 0, 0
-	for _, d := range days {
-		if len(x.e.dueOn(block, d.Date)) > 0 {
-			due++
-			halves += d.Halves
-		}
-		if d.Score != nil {
-			scores++
-			if *d.Score > x.lines.Steady {
-				why.Short, why.Score, why.Since = "over steady", d.Score, d.Date
-				return why, false
-			}
-		}
-	}
-	need := (due*a.Done + 50) / 100 // the nearest whole, a half upward
-	switch {
-	case due < 2:
-		why.Short, why.Have, why.Need = "due dates", due, 2
-	case halves < 2*need:
-		why.Short, why.Have, why.Need = "done", halves/2, need
-	case scores < a.Scores:
-		why.Short, why.Have, why.Need = "scores", scores, a.Scores
-	default:
-		return why, true
-	}
-	return why, false
 }

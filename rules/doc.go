@@ -16,6 +16,8 @@
 //	reading.go     what a patient's text was read as
 //	decision.go    what was decided for a date, and the names of the reasons
 //	decide.go      settling a date: the program day
+//	block.go       settling a date: the block served, and the cap on it
+//	advance.go     settling a date: the advance rule
 //	pain.go        settling a date: holds and step backs
 //	silence.go     settling a date: silences and breaks
 //	firststep.go   settling a date: first-step pain and its question

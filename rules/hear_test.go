@@ -19,6 +19,8 @@ const (
 	over      = "4 -"
 	ended     = "d0 discharge"
 	suspended = "d0/wrong -"
+	lost      = "22x-"
+	finished  = "finished"
 )
 
 // hearIn hears one text on the evening after a history of the tendon lines.
@@ -27,6 +29,10 @@ func hearIn(t *testing.T, days string, r rules.Reading, optedOut bool) (before, 
 	p, e := change(plan(1, 3), func(p *rules.Program) { p.Pain = tendon; p.Wear = hourly }), enrolled()
 	if days == held {
 		p.Pain = rules.DefaultLines()
+	}
+	e.UsualWords = []string{"tingling"}
+	if days == finished {
+		p, days = lasting(1, 1), "8xd0"
 	}
 	out := play(p, e, nil, readDays(t, days))
 	if len(out) > 0 {
@@ -40,6 +46,7 @@ func TestHear(t *testing.T) {
 	pain := func(n int) rules.Reading { return rules.Reading{Pain: score(n)} }
 	numb := rules.RedFlag{Name: "numb", Tier: rules.UrgentClinic}
 	calf := rules.RedFlag{Name: "calf", Tier: rules.UrgentToday}
+	tingling := rules.RedFlag{Name: "tingling", Tier: rules.UrgentClinic}
 	chest := rules.RedFlag{Name: "chest", Tier: rules.UrgentEmergency}
 	hours, three, thirty, all := 4.0, 3, 30, 0
 	type parts = []rules.Part
@@ -89,6 +96,21 @@ func TestHear(t *testing.T) {
 		{name: "a danger word and more: one notice shows the whole text", in: under,
 			r:     rules.Reading{Flags: []rules.RedFlag{numb}, Pain: score(9), Unread: true},
 			parts: parts{rules.SayClinic, rules.SayPause, rules.SayPassedOn}, notices: kinds{rules.NoticeRedFlag}},
+		{name: "a danger word that is usual", in: under, r: rules.Reading{Flags: []rules.RedFlag{tingling}},
+			parts: parts{rules.SayPassedOn}, notices: kinds{rules.NoticeUsual}},
+		{name: "beside a score", in: under, r: rules.Reading{Flags: []rules.RedFlag{tingling}, Pain: score(2)},
+			parts: parts{rules.SayScore, rules.SayPassedOn}, notices: kinds{rules.NoticeUsual}},
+		{name: "beside one that is not", in: under, r: rules.Reading{Flags: []rules.RedFlag{tingling, calf}},
+			parts: parts{rules.SayUrgent}, notices: kinds{rules.NoticeUsual, rules.NoticeRedFlag}},
+		{name: "the skin looked at", in: under, r: rules.Reading{SkinOK: true}, parts: parts{rules.SaySkinOK}},
+		{name: "beside a done", in: under, r: rules.Reading{SkinOK: true, Done: rules.DoneAll}, parts: parts{rules.SayDone}},
+		{name: "beside a complaint", in: under, r: rules.Reading{SkinOK: true, Skin: true}, parts: parts{rules.SaySkin}, notices: kinds{rules.NoticeSkin}},
+		{name: "a report after a long silence", in: lost, r: rules.Reading{Done: rules.DoneAll},
+			parts: parts{rules.SayDone, rules.SayLost}, notices: kinds{rules.NoticeBack}},
+		{name: "a question after one", in: lost, r: rules.Reading{How: &all}, parts: parts{rules.SayHow}},
+		{name: "after the program is finished", in: finished, r: pain(9), parts: parts{rules.SayEnded}, notices: kinds{rules.NoticeUnread}},
+		{name: "stop and a danger word after it", in: finished, r: rules.Reading{Stop: true, Flags: []rules.RedFlag{chest}},
+			parts: parts{rules.SayEmergency, rules.SayStopped}, notices: kinds{rules.NoticeRedFlag, rules.NoticeOptOut}},
 		{name: "how to do the third", in: under, r: rules.Reading{How: &three}, parts: parts{rules.SayHow}},
 		{name: "how to do them all", in: held, r: rules.Reading{How: &all}, parts: parts{rules.SayHow}},
 		{name: "away three", in: under, r: rules.Reading{Away: &three}, parts: parts{rules.SayAway}},
@@ -156,6 +178,21 @@ func TestPausesAtOnce(t *testing.T) {
 	_, after, _ := hearIn(t, fresh, rules.Reading{Pain: score(10)}, false)
 	if after.Pause == nil || after.Pause.Since != monday {
 		t.Errorf("before the first date: pause %+v, want since today", after.Pause)
+	}
+}
+
+// TestUsualWords: they are told and pause nothing; an unusual one beside them
+// pauses, by its own name.
+func TestUsualWords(t *testing.T) {
+	tingling := rules.RedFlag{Name: "tingling", Tier: rules.UrgentClinic}
+	calf := rules.RedFlag{Name: "calf", Tier: rules.UrgentToday}
+	before, after, h := hearIn(t, under, rules.Reading{Flags: []rules.RedFlag{tingling}, Pain: score(2)}, false)
+	if after.Pause != nil || after.Heard.Flag || !after.Heard.Any || after.Rev == before.Rev || *h.Notices[0].Score != 2 || h.Notices[0].Flags[0] != tingling {
+		t.Errorf("a usual word: %+v %+v", after, h.Notices)
+	}
+	_, after, h = hearIn(t, under, rules.Reading{Flags: []rules.RedFlag{tingling, calf}}, false)
+	if after.Pause == nil || after.Pause.Cause != "calf" || len(h.Notices) != 2 || len(h.Notices[1].Flags) != 1 || h.Notices[1].Flags[0] != calf {
+		t.Errorf("beside an unusual one: %+v %+v", after.Pause, h.Notices)
 	}
 }
 

@@ -120,6 +120,21 @@ func TestBlocks(t *testing.T) {
 			t.Errorf("block %d ends on day %d, want %d", i, got, want)
 		}
 	}
+	p.After = &rules.Maintenance{PerWeek: 2, Months: 6}
+	if p.BlockAt(56) != 2 || p.BlockAt(57) != 3 || p.LastDay(2) != 56 || p.LastDay(3) != 0 || len(p.Blocks) != 3 {
+		t.Error("maintenance begins after the last day of the table and ends on no program day")
+	}
+}
+
+// TestTempo: 3 s up, 2 s hold, 3 s down; 288, 320 and 320 s under tension a
+// session: Rathleff MS et al., Scand J Med Sci Sports 2015;25(3):e292-300.
+func TestTempo(t *testing.T) {
+	tempo := rules.Tempo{Up: 3, Hold: 2, Down: 3}
+	for _, c := range []struct{ sets, reps, want int }{{3, 12, 288}, {4, 10, 320}, {5, 8, 320}} {
+		if got := c.sets * c.reps * tempo.Seconds(); got != c.want {
+			t.Errorf("%d x %d: %d s, want %d", c.sets, c.reps, got, c.want)
+		}
+	}
 }
 
 func TestUrgency(t *testing.T) {
@@ -135,7 +150,7 @@ func TestUrgency(t *testing.T) {
 
 func TestShown(t *testing.T) {
 	away := &rules.Away{From: monday, To: monday}
-	all := rules.State{Discharged: true, Suspended: true, Pause: &rules.Pause{}, Away: away, Eased: true,
+	all := rules.State{Discharged: true, Finished: true, Lost: true, Maint: monday, Suspended: true, Pause: &rules.Pause{}, Away: away, Eased: true,
 		Hold: &rules.PainHold{}, Last: rules.Waiting}
 	optedOut := true
 	for _, c := range []struct {
@@ -143,14 +158,17 @@ func TestShown(t *testing.T) {
 		drop func()
 	}{
 		{rules.InDischarged, func() { all.Discharged = false }},
+		{rules.InFinished, func() { all.Finished = false }},
 		{rules.InOptedOut, func() { optedOut = false }},
 		{rules.InSuspended, func() { all.Suspended = false }},
+		{rules.InSuspended, func() { all.Lost = false }},
 		{rules.InPaused, func() { all.Pause = nil }},
 		{rules.InAway, func() { all.Away = nil }},
 		{rules.InEased, func() { all.Eased = false }},
 		{rules.InHeld, func() { all.Hold, all.Held = nil, &rules.ClinicHold{} }},
 		{rules.InHeld, func() { all.Held = nil }},
 		{rules.InWaiting, func() { all.Last = rules.Tick }},
+		{rules.InMaintenance, func() { all.Maint = 0 }},
 		{rules.InActive, func() {}},
 	} {
 		if got := all.Shown(monday, optedOut); got != c.want {
