@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"log/slog"
 	"time"
 
 	"stepgate/config"
@@ -207,6 +208,7 @@ func (w *work) readEntries(e *config.Enrollment, st rules.State) (rules.State, e
 		if _, err := w.tx.Append(journal.Event{Kind: journal.Revised, ID: e.ID, At: w.now, Entry: &n, State: &state}); err != nil {
 			return st, err
 		}
+		w.log(slog.LevelInfo, "entry.read", "id", e.ID, "entry", string(n.Kind), "on", n.On.String(), "at", n.At.String())
 	}
 	return st, nil
 }
@@ -288,6 +290,13 @@ func (s *Service) Reload(ctx context.Context, load func() (*config.Clinic, confi
 		s.tellBad(ctx, problems.Errors())
 	}
 	return err
+}
+
+// refused are the problems of the files that are not in force.
+func (s *Service) refused() config.Problems {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.bad
 }
 
 func (s *Service) setBad(p config.Problems) {

@@ -28,8 +28,9 @@ type ServeOptions struct {
 	Getenv func(string) string
 	Reload <-chan struct{}
 	Log    *slog.Logger
-	// Ready is told once the service works: with the clinic and the socket.
-	Ready func(c *config.Clinic)
+	// Ready is told once the service works: the clinic in force, and whether
+	// it is the last good one because the files were refused.
+	Ready func(c *config.Clinic, refused bool)
 }
 
 // HeldError says that another process serves the folder.
@@ -94,6 +95,8 @@ type serving struct {
 	load func() (*config.Clinic, config.Problems)
 	svc  *Service
 	chs  *channels
+	// refused says that the last good clinic is served instead of the files.
+	refused bool
 }
 
 func (x *serving) run(ctx context.Context, c *config.Clinic, problems config.Problems) error {
@@ -128,7 +131,7 @@ func (x *serving) run(ctx context.Context, c *config.Clinic, problems config.Pro
 	defer func() { _ = answering.Close() }()
 	x.o.Log.InfoContext(ctx, "serve.begun", "enrollments", len(c.Enrollments), "quick", x.o.Quick.String())
 	if x.o.Ready != nil {
-		x.o.Ready(c)
+		x.o.Ready(c, x.refused)
 	}
 	return x.svc.Run(ctx, run)
 }
@@ -158,6 +161,7 @@ func (x *serving) putInForce(ctx context.Context, c *config.Clinic, problems con
 	if err == nil {
 		return c, nil
 	}
+	x.o.Log.ErrorContext(ctx, "files.last_good", "why", "the files in the clinic folder were refused; see files.problem")
 	restored, rerr := x.svc.restoreLast(ctx, x.o)
 	if rerr != nil {
 		return nil, fmt.Errorf("restore the last good files: %w", rerr)
@@ -165,8 +169,8 @@ func (x *serving) putInForce(ctx context.Context, c *config.Clinic, problems con
 	if restored == nil {
 		return nil, err
 	}
-	x.o.Log.ErrorContext(ctx, "files.last_good", "why", "the files in the clinic folder were refused; see files.problem")
-	_ = x.svc.Reload(ctx, first) // once more, now that there is someone to tell
+	x.svc.tellBad(ctx, x.svc.refused()) // now that there is someone to tell
+	x.refused = true
 	return restored, nil
 }
 

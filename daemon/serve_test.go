@@ -45,7 +45,7 @@ func (c *clinic) serve(quick time.Duration, look func()) error {
 	ready, done := make(chan struct{}), make(chan error, 1)
 	go func() {
 		done <- Serve(ctx, ServeOptions{Dir: c.dir, Quick: quick, Getenv: env, Log: c.log(),
-			Ready: func(*config.Clinic) { close(ready) }})
+			Ready: func(*config.Clinic, bool) { close(ready) }})
 	}()
 	select {
 	case <-ready:

@@ -221,7 +221,12 @@ func (x *settling) forward() Reason {
 	s := &x.s
 	i := x.block()
 	enters := i+1 < len(x.table) && x.p.BlockAt(s.P+1) > i
-	if why, waits := x.review(); waits {
+	beyond := x.p.BlockAt(s.P) > i // P lies in a later block since an edit, and stays until that is served
+	from, to := (s.P+6)/7, s.P/7+1 // the week of P, and of the day after
+	if beyond {
+		from, to = x.table[i].Week, x.table[i+1].Week
+	}
+	if why, waits := x.review(from, to); waits {
 		return why
 	}
 	switch {
@@ -231,7 +236,7 @@ func (x *settling) forward() Reason {
 		if why, met := x.advance(); !met {
 			return why
 		}
-		if x.p.BlockAt(s.P) == i { // else P was here before an edit
+		if !beyond {
 			s.P++
 		}
 		x.serve(i + 1) // one block at a time

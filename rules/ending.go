@@ -2,12 +2,12 @@ package rules
 
 import "time"
 
-// review makes P wait before a week that wants a review first. The clinician
-// is told once.
-func (x *settling) review() (Reason, bool) {
+// review makes P wait before a week that wants a review first, where P is to
+// go on from one week to another. The clinician is told once.
+func (x *settling) review(from, to int) (Reason, bool) {
 	s := &x.s
 	for i, week := range x.p.Reviews {
-		if s.P+1 != (week-1)*7+1 || s.Reviews > i {
+		if week <= from || week > to || s.Reviews > i {
 			continue
 		}
 		if s.RevTold != week {

@@ -1,6 +1,9 @@
 package rules
 
-import "slices"
+import (
+	"reflect"
+	"slices"
+)
 
 // MaxAway is the longest time away a patient can set by text, in days.
 const MaxAway = 28
@@ -9,6 +12,14 @@ const MaxAway = 28
 // out hold from this moment; the program day and the wear day move at the
 // next settlement. today is the patient's local date.
 func Hear(p *Program, e *Enrollment, s State, r Reading, today Date, optedOut bool) (State, Hearing) {
+	if r.SkinOK && !e.Cautions.SkinChecks() {
+		// Nobody asked, and "K" is also how people write OK: it is no report,
+		// or it would bring devices back after a blister and end a silence.
+		r.SkinOK = false
+		if reflect.DeepEqual(r, Reading{}) {
+			return s, Hearing{Parts: []Part{SayUnread}}
+		}
+	}
 	x := &hearing{e: e, lines: e.Pain(p), s: s, r: r, today: today}
 	if r.Echo {
 		return s, x.out

@@ -102,7 +102,7 @@ func TestHear(t *testing.T) {
 			parts: parts{rules.SayScore, rules.SayPassedOn}, notices: kinds{rules.NoticeUsual}},
 		{name: "beside one that is not", in: under, r: rules.Reading{Flags: []rules.RedFlag{tingling, calf}},
 			parts: parts{rules.SayUrgent}, notices: kinds{rules.NoticeUsual, rules.NoticeRedFlag}},
-		{name: "the skin looked at", in: under, r: rules.Reading{SkinOK: true}, parts: parts{rules.SaySkinOK}},
+		{name: "K from one who is asked for no skin check is no report", in: under, r: rules.Reading{SkinOK: true}, parts: parts{rules.SayUnread}},
 		{name: "beside a done", in: under, r: rules.Reading{SkinOK: true, Done: rules.DoneAll}, parts: parts{rules.SayDone}},
 		{name: "beside a complaint", in: under, r: rules.Reading{SkinOK: true, Skin: true}, parts: parts{rules.SaySkin}, notices: kinds{rules.NoticeSkin}},
 		{name: "a report after a long silence", in: lost, r: rules.Reading{Done: rules.DoneAll},
@@ -181,6 +181,20 @@ func TestPausesAtOnce(t *testing.T) {
 	}
 }
 
+// TestSkinCheckNobodyAskedFor: it is no report. Devices that are out stay out,
+// and a silence goes on.
+func TestSkinCheckNobodyAskedFor(t *testing.T) {
+	runRows(t, []row{{name: "after a skin report", program: wearing(hourly), days: "d0 b ok ok d0 -", wearWhy: "first_day tick skin skin skin skin_back"}})
+	if got := told(row{days: "ok ok ok ok"}.play(t), rules.NoticeSilent); len(got) != 1 {
+		t.Errorf("silent told on %v, want once", got)
+	}
+	p, e := plan(1), enrolled()
+	_, h := rules.Hear(p, &e, rules.State{Decided: monday}, rules.Reading{SkinOK: true, Pain: score(2)}, monday, false)
+	if !reflect.DeepEqual(h.Parts, []rules.Part{rules.SayScore}) {
+		t.Errorf("beside a score: %v", h.Parts)
+	}
+}
+
 // TestUsualWords: they are told and pause nothing; an unusual one beside them
 // pauses, by its own name.
 func TestUsualWords(t *testing.T) {
@@ -250,5 +264,20 @@ func TestLeft(t *testing.T) {
 		if h.Left != c.want {
 			t.Errorf("clear %d, heard %v before: %d left, want %d", c.clear, c.before, h.Left, c.want)
 		}
+	}
+}
+
+// TestSkinCheck: where skin checks are asked for, one without findings is a
+// report of its own; elsewhere "K" may just mean OK, and brings nothing back.
+func TestSkinCheck(t *testing.T) {
+	p, e := plan(1, 3), enrolled()
+	s := rules.State{P: 3, W: 3, Week: 1, Decided: monday + 3, Program: p.ID, Skin: rules.Skin{Out: true}}
+	if got, _ := rules.Hear(p, &e, s, rules.Reading{SkinOK: true}, monday+3, false); got.Heard.Any || got.Heard.Clean || got.Rev != s.Rev {
+		t.Errorf("nobody asked, and it counts: %+v", got.Heard)
+	}
+	e.Cautions.FragileSkin = true
+	got, h := rules.Hear(p, &e, s, rules.Reading{SkinOK: true}, monday+3, false)
+	if !got.Heard.SkinOK || !got.Heard.Clean || len(h.Parts) != 1 || h.Parts[0] != rules.SaySkinOK {
+		t.Errorf("asked for, and it does not count: %+v, says %v", got.Heard, h.Parts)
 	}
 }

@@ -12,7 +12,7 @@ func TestReadmeClinic(t *testing.T) {
 	t.Parallel()
 	r := readReadme(t)
 	want := []string{"check my-clinic", "serve my-clinic --quick 1m", "handset my-clinic p-01", "caseload my-clinic", "explain my-clinic p-01",
-		"rehearse my-clinic --program easy-start --weeks 6", `read my-clinic "did it, a bit sore, maybe 3"`}
+		"rehearse my-clinic --program easy-start --weeks 6", `read my-clinic "did it, a bit sore, maybe 3" --asked pain`}
 	if !slices.Equal(r.commands, want) {
 		t.Fatalf("README.md has these commands to type:\n%s\nthis test knows:\n%s", strings.Join(r.commands, "\n"), strings.Join(want, "\n"))
 	}
@@ -41,8 +41,8 @@ func TestReadmeClinic(t *testing.T) {
 	if got := wantRun(t, exitGood, nil, args(5)...).out; !has("Step, pain and wear time by day", "Wall calf stretch")(got) {
 		t.Errorf("rehearse:\n%s", got)
 	}
-	_, text, _ := strings.Cut(r.commands[6], `"`)
-	if got := wantRun(t, exitGood, nil, "read", dir, strings.TrimSuffix(text, `"`)).out; !has("exercises done: all", "pain today: 3 of 10")(got) {
+	text := strings.Split(r.commands[6], `"`)[1]
+	if got := wantRun(t, exitGood, nil, "read", dir, text, "--asked", "pain").out; !has("exercises done: all", "pain today: 3 of 10")(got) {
 		t.Errorf("read:\n%s", got)
 	}
 }

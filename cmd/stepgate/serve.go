@@ -34,8 +34,13 @@ func serveCommand() *cobra.Command {
 			go onHangup(hup, reload)
 			err := daemon.Serve(cmd.Context(), daemon.ServeOptions{
 				Dir: args[0], Quick: quick, Getenv: os.Getenv, Reload: reload,
-				Log:   slog.New(slog.NewTextHandler(cmd.ErrOrStderr(), nil)),
-				Ready: func(c *config.Clinic) { greet(cmd.OutOrStdout(), args[0], c, quick) },
+				Log: slog.New(slog.NewTextHandler(cmd.ErrOrStderr(), nil)),
+				Ready: func(c *config.Clinic, refused bool) {
+					if refused {
+						fmt.Fprintf(cmd.OutOrStdout(), "The files in %s have errors and are NOT in force; the last good ones are. See stepgate check %[1]s.\n", args[0])
+					}
+					greet(cmd.OutOrStdout(), args[0], c, quick)
+				},
 			})
 			var held daemon.HeldError
 			if errors.As(err, &held) {

@@ -5,6 +5,7 @@ package caseload
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"stepgate/config"
@@ -29,6 +30,7 @@ type Row struct {
 	Why        rules.Reason  `json:"why"`
 	WhyText    string        `json:"why_text"`
 	WearWhy    string        `json:"wear_why_text"`
+	Since      string        `json:"since,omitempty"` // what came in after that decision
 }
 
 // View reads with one clinic, one set of words and one instant.
@@ -68,7 +70,24 @@ func (v View) row(tx *journal.Tx, e *config.Enrollment) (Row, error) {
 	row.Date, row.Day, row.Step, row.Steps = dec.Date, dec.Day, dec.Step, dec.Steps
 	row.WearMin = p.State.WearMin
 	row.Why, row.WhyText, row.WearWhy = dec.Why, v.Words.Why("en", dec.Why), v.Words.Why("en", dec.WearWhy)
+	row.Since = sinceThen(p.State, *dec, row.State)
+	if row.Since != "" {
+		row.WhyText += "; " + row.Since
+	}
 	return row, nil
+}
+
+// sinceThen says what came in after the last decision: it counts already, or
+// at the next message time.
+func sinceThen(st rules.State, dec rules.Decision, now rules.InState) string {
+	var since []string
+	if now != dec.State {
+		since = append(since, "now "+string(now)+", by what came in after that")
+	}
+	if s := st.Heard.Score; s != nil {
+		since = append(since, fmt.Sprintf("since then pain %d was reported; it counts at the next message time", *s))
+	}
+	return strings.Join(since, "; ")
 }
 
 // lastDecision is the decision that stands for a date, or the last one for
@@ -132,6 +151,7 @@ func (v View) Explain(tx *journal.Tx, id string, date rules.Date) (*Story, error
 	if date == 0 {
 		date = dec.Date
 	}
+	last := date == row.Date // then whatever came in since belongs to the story
 	story := &Story{Row: row, Decision: dec, Events: []Step{}}
 	story.Why = dec.Why
 	story.WhyText, story.WearWhy = v.Words.Why("en", dec.Why), v.Words.Why("en", dec.WearWhy)
@@ -142,9 +162,12 @@ func (v View) Explain(tx *journal.Tx, id string, date rules.Date) (*Story, error
 	program := *v.Clinic.Programs[e.Program]
 	program.Pain = e.Pain(&program)
 	story.Text = v.Words.Explain("en", &program, *dec, reports)
+	if last && row.Since != "" {
+		story.Text += " After that: " + row.Since + "."
+	}
 	err = tx.Events(id, func(ev journal.Event) error {
 		// From the eve of the date: the reports that were settled by it.
-		if d := rules.DateOf(ev.At.In(e.Zone)); d < date-1 || d > date {
+		if d := rules.DateOf(ev.At.In(e.Zone)); d < date-1 || d > date && !last {
 			return nil
 		}
 		if st, ok := v.step(ev); ok {

@@ -385,3 +385,24 @@ func mustJSON(t *testing.T, v any) []byte {
 	}
 	return data
 }
+
+// TestSinceThen: between a report or an entry and the next message time, the
+// page says that it was read.
+func TestSinceThen(t *testing.T) {
+	five := 5
+	for _, c := range []struct {
+		st   rules.State
+		dec  rules.InState
+		now  rules.InState
+		want string
+	}{
+		{rules.State{}, rules.InActive, rules.InActive, ""},
+		{rules.State{}, rules.InPaused, rules.InActive, "now active, by what came in after that"},
+		{rules.State{Heard: rules.Heard{Score: &five}}, rules.InActive, rules.InActive,
+			"since then pain 5 was reported; it counts at the next message time"},
+	} {
+		if got := sinceThen(c.st, rules.Decision{State: c.dec}, c.now); got != c.want {
+			t.Errorf("%q, want %q", got, c.want)
+		}
+	}
+}
