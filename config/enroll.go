@@ -3,6 +3,7 @@ package config
 import (
 	"fmt"
 	"strings"
+	"time"
 
 	"stepgate/rules"
 )
@@ -83,7 +84,9 @@ func (l *loader) enrollment(s *enrollmentShape) {
 func (l *loader) dates(e *Enrollment, s *enrollmentShape) {
 	var okDispensed bool
 	if l.need(s.At, "dispensed", "write the date the devices were handed over, like 2026-10-05") {
-		e.Dispensed, okDispensed = l.date(s.Dispensed)
+		if e.Dispensed, okDispensed = l.date(s.Dispensed); okDispensed {
+			l.farOff(s.Dispensed)
+		}
 	}
 	e.FromDay, _ = l.whole(s.StartingDay, 1, MaxDays)
 	e.Start = e.Dispensed
@@ -149,5 +152,22 @@ func (l *loader) sameID(p patient) {
 		l.wrong(p.At, "the id "+quoted(p.ID)+" is taken by the enrollment at "+first.At.String(), "give every enrollment an id of its own")
 	default:
 		l.wrong(p.At, "the id "+quoted(p.ID)+" differs only in capitals from "+quoted(first.ID)+" at "+first.At.String(), "give every enrollment an id of its own")
+	}
+}
+
+// farOff warns of a dispense date so far from today that a digit may be wrong:
+// the patient would hear nothing for months, or be over with the program. The
+// spans are ours.
+func (l *loader) farOff(v Value) {
+	d, err := rules.ParseDate(v.Text)
+	if err != nil {
+		return
+	}
+	today := rules.DateOf(time.Now())
+	switch {
+	case d > today+60:
+		l.warn(v.At, "dispensed is more than 60 days ahead, so nothing goes out until then", "look whether the date is right")
+	case d < today-3*365:
+		l.warn(v.At, "dispensed is more than three years ago", "look whether the date is right")
 	}
 }

@@ -31,6 +31,9 @@ func (l *loader) entries(p *patient, s *enrollmentShape) {
 		if entry.Kind == rules.EntryDischarge && p.Dispensed != 0 && entry.On < p.First() {
 			l.wrong(x.Discharge.At, "the discharge is dated before the enrollment begins", "look whether both dates are right")
 		}
+		if entry.Kind != rules.EntryDischarge && p.Dispensed != 0 && entry.On < p.First() {
+			l.warn(x.At.Pos, "the entry is dated before the enrollment begins", "look whether its date is right; it counts when it is read")
+		}
 		if entry.Report != 0 && p.Dispensed != 0 && entry.Report < p.First() {
 			l.wrong(x.At.Pos, "the report is dated before the enrollment begins", "write the day the patient was asked about")
 		}

@@ -5,6 +5,7 @@ import (
 	"path"
 	"slices"
 	"strings"
+	"time"
 
 	"stepgate/rules"
 )
@@ -76,7 +77,11 @@ func (l *loader) approval(s *approvedShape) *rules.Approval {
 		a.By, _ = l.line(s.By, 80)
 	}
 	if l.need(s.At, "on", "write the date of the approval, like 2026-10-01") {
-		a.On, _ = l.date(s.On)
+		var ok bool
+		// A day of grace: the clinic may be ahead of this machine's zone.
+		if a.On, ok = l.date(s.On); ok && a.On > rules.DateOf(time.Now())+1 {
+			l.wrong(s.On.At, "the approval is dated ahead, "+a.On.String(), "write the day on which the program was looked through")
+		}
 	}
 	return &a
 }

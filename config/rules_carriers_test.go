@@ -75,7 +75,7 @@ var carrierRules = []badCase{
 		"{env: SMS_TOKEN}",
 		"*s3cret",
 		[]string{
-			"stepgate.yaml:15:3: the file can't be read from here on: unknown anchor ... referenced; look at this line and the one above: colons, quotes, brackets, and indentation with spaces",
+			"stepgate.yaml:15:3: the file can't be read from here on: unknown anchor ... referenced; look at this line and the one above for a missing quote, bracket or space after a colon, for a text with a comma, colon, # or ? that wants quotes, and for tabs: indent with spaces",
 		},
 	},
 	{

@@ -291,7 +291,7 @@ var settingsRules = []badCase{
 		"  phone: 212",
 		" phone: 212",
 		[]string{
-			"stepgate.yaml:3:2: the file can't be read from here on: did not find expected key; look at this line and the one above: colons, quotes, brackets, and indentation with spaces",
+			"stepgate.yaml:3:2: the file can't be read from here on: did not find expected key; look at this line and the one above for a missing quote, bracket or space after a colon, for a text with a comma, colon, # or ? that wants quotes, and for tabs: indent with spaces",
 		},
 	},
 	{
@@ -299,7 +299,7 @@ var settingsRules = []badCase{
 		"data: data\n",
 		"data: \"data\n",
 		[]string{
-			"stepgate.yaml:10:1: the file can't be read from here on: mapping values are not allowed in this context; look at this line and the one above: colons, quotes, brackets, and indentation with spaces",
+			"stepgate.yaml:10:1: the file can't be read from here on: mapping values are not allowed in this context; look at this line and the one above for a missing quote, bracket or space after a colon, for a text with a comma, colon, # or ? that wants quotes, and for tabs: indent with spaces",
 		},
 	},
 }

@@ -58,7 +58,8 @@ func (n *notes) parse(file string, data []byte) *yaml.Node {
 	if err != nil {
 		at, what := syntaxError(file, data, err)
 		n.wrong(at, "the file can't be read from here on: "+what,
-			"look at this line and the one above: colons, quotes, brackets, and indentation with spaces")
+			"look at this line and the one above for a missing quote, bracket or space after a colon, for a text with"+
+				" a comma, colon, # or ? that wants quotes, and for tabs: indent with spaces")
 		return nil
 	}
 	if err := decode(dec, &more); !errors.Is(err, io.EOF) {
@@ -115,7 +116,12 @@ func syntaxError(file string, data []byte, err error) (rules.Pos, string) {
 		line := lines[at.Line-1]
 		at.Column = len(line) - len(bytes.TrimLeft(line, " \t")) + 1
 	}
-	return at, yamlQuoted.ReplaceAllString(what, "...")
+	return at, yamlQuoted.ReplaceAllStringFunc(what, func(quoted string) string {
+		if len(quoted) == 3 && strings.Contains(",:[]{}-?", quoted[1:2]) {
+			return quoted // the sign that was expected
+		}
+		return "..."
+	})
 }
 
 // failingLine is the line from which on the file stops being YAML: the

@@ -200,7 +200,28 @@ func (w *walker) unknown(k, mapping *yaml.Node, fields map[string]reflect.Type) 
 	if holdsSecret(fields) && near == "" {
 		what = "unknown key"
 	}
+	if near == "" {
+		if slip := slipOf(k, mapping); slip != "" {
+			do = slip
+		}
+	}
 	w.notes.wrong(w.at(k), what, do)
+}
+
+// slipOf tells a slip of the pen from a key that nobody knows: a key without a
+// value is often the rest of a text that a comma cut, or lacks a space.
+func slipOf(k, mapping *yaml.Node) string {
+	i := slices.Index(mapping.Content, k)
+	if i < 0 || i+1 >= len(mapping.Content) || mapping.Content[i+1].ShortTag() != "!!null" {
+		return ""
+	}
+	switch {
+	case strings.Contains(k.Value, ":"):
+		return "put a space after the colon"
+	case mapping.Style&yaml.FlowStyle != 0:
+		return "a comma inside {...} begins a new entry: put the text before it in quotes"
+	}
+	return ""
 }
 
 // holdsSecret tells whether a secret is one of the fields.
