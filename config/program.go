@@ -78,9 +78,10 @@ func (l *loader) approval(s *approvedShape) *rules.Approval {
 	}
 	if l.need(s.At, "on", "write the date of the approval, like 2026-10-01") {
 		var ok bool
-		// A day of grace: the clinic may be ahead of this machine's zone.
+		// A day of grace: the clinic may be ahead of this machine's zone. Only a
+		// warning: it may be the machine's clock that is wrong.
 		if a.On, ok = l.date(s.On); ok && a.On > rules.DateOf(time.Now())+1 {
-			l.wrong(s.On.At, "the approval is dated ahead, "+a.On.String(), "write the day on which the program was looked through")
+			l.warn(s.On.At, "the approval is dated ahead, "+a.On.String(), "write the day on which the program was looked through")
 		}
 	}
 	return &a

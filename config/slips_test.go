@@ -18,7 +18,7 @@ func TestSlipsOfThePen(t *testing.T) {
 		{
 			"a program approved in a time to come", "programs/steady.yaml",
 			"on: 2026-10-01", "on: 2096-10-01",
-			[]string{"programs/steady.yaml:3:36: the approval is dated ahead, 2096-10-01; write the day on which the program was looked through"},
+			[]string{"programs/steady.yaml:3:36: warning: the approval is dated ahead, 2096-10-01; write the day on which the program was looked through"},
 		},
 		{
 			"a dispense date with its digits turned", enrollmentsFile,

@@ -20,10 +20,7 @@ import (
 func (s *Service) Accept(ctx context.Context, c *config.Clinic) error {
 	r := newRoster(c, s.o.Clock.Now())
 	err := s.commit(ctx, r, func(w *work) error {
-		if err := w.approvalsHold(); err != nil {
-			return err
-		}
-		gone, err := w.goneFrom()
+		gone, err := mayAccept(w.tx, r, w.now, s.o.Made)
 		if err != nil {
 			return err
 		}
@@ -51,74 +48,6 @@ func (s *Service) Accept(ctx context.Context, c *config.Clinic) error {
 	s.roster.Store(r)
 	s.o.Log.InfoContext(ctx, "files.accepted", "files", len(c.Files), "enrollments", len(c.Enrollments))
 	s.kick()
-	return nil
-}
-
-// goneFrom lists the patients the journal knows and the files do not. A
-// reload that would drop more than a tenth of them, and at least three, is
-// refused: it is more likely a lost file than a decision.
-func (w *work) goneFrom() ([]string, error) {
-	var gone []string
-	known := 0
-	err := w.tx.People(func(id string, p *journal.Person) error {
-		if p.Gone {
-			return nil
-		}
-		known++
-		if w.r.byID[id] == nil {
-			gone = append(gone, id)
-		}
-		return nil
-	})
-	if err != nil {
-		return nil, err
-	}
-	if len(gone) >= 3 && len(gone)*10 > known {
-		return nil, RefusedError{fmt.Sprintf("%d of %d patients are gone from the files; put them back, or discharge them first", len(gone), known)}
-	}
-	return gone, nil
-}
-
-// RefusedError says why files that read well were refused all the same.
-type RefusedError struct{ Why string }
-
-func (e RefusedError) Error() string { return e.Why }
-
-// approvalsHold refuses a program that is used by text or mail and was
-// changed since it was approved: an approval belongs to the contents it was
-// first accepted with.
-func (w *work) approvalsHold() error {
-	if w.s.o.Made {
-		return nil
-	}
-	outside := map[string]bool{}
-	for _, e := range w.r.clinic.Enrollments {
-		if e.Address.Channel != "spool" && !discharged(e, today(w.now, e)) {
-			outside[e.Program] = true
-		}
-	}
-	if len(outside) == 0 {
-		return nil
-	}
-	first := map[string]string{} // approval: hash first accepted with it
-	err := w.tx.Events("", func(e journal.Event) error {
-		for _, f := range e.Files {
-			if f.Approved != "" && first[f.Path+"|"+f.Approved] == "" {
-				first[f.Path+"|"+f.Approved] = f.Hash
-			}
-		}
-		return nil
-	})
-	if err != nil {
-		return err
-	}
-	for id := range outside {
-		p := w.r.clinic.Programs[id]
-		at := p.Where["program"]
-		if was := first[at.File+"|"+approval(p)]; was != "" && was != p.Hash {
-			return RefusedError{fmt.Sprintf("%s: program %s was changed since it was approved on %s; look it through and put the new date and name under approved", at, id, p.Approved.On)}
-		}
-	}
 	return nil
 }
 
@@ -268,7 +197,7 @@ func lastAccepted(j *journal.Journal, dir string, getenv func(string) string) (*
 func (s *Service) Reload(ctx context.Context, load func() (*config.Clinic, config.Problems)) error {
 	c, problems := load()
 	for _, p := range problems {
-		s.o.Log.WarnContext(ctx, "files.problem", "at", p.At.String(), "what", p.What, "do", p.Do, "warning", p.Warning)
+		s.logProblem(ctx, p)
 	}
 	var err error = problems.Errors()
 	if c != nil {
@@ -276,8 +205,8 @@ func (s *Service) Reload(ctx context.Context, load func() (*config.Clinic, confi
 		err = s.Accept(ctx, c)
 		var refused RefusedError
 		if errors.As(err, &refused) {
-			problems = config.Problems{{What: refused.Why, Do: "the files last accepted stay in force"}}
-			s.o.Log.WarnContext(ctx, "files.problem", "what", refused.Why)
+			problems = config.Problems{refused.Problem}
+			s.logProblem(ctx, refused.Problem)
 		}
 	}
 	if err == nil {
@@ -290,6 +219,10 @@ func (s *Service) Reload(ctx context.Context, load func() (*config.Clinic, confi
 		s.tellBad(ctx, problems.Errors())
 	}
 	return err
+}
+
+func (s *Service) logProblem(ctx context.Context, p config.Problem) {
+	s.o.Log.WarnContext(ctx, "files.problem", "at", p.At.String(), "what", p.What, "do", p.Do, "warning", p.Warning)
 }
 
 // refused are the problems of the files that are not in force.

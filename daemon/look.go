@@ -94,6 +94,29 @@ func (l *Looker) Explain(ctx context.Context, id string, date rules.Date) (*case
 	return story, err
 }
 
+// Refusal is the problem for which a service would refuse a clinic that reads
+// well, in view of what its journal knows; nil where it would not, or where
+// nothing was ever served.
+func (l *Looker) Refusal(ctx context.Context, c *config.Clinic) (*config.Problem, error) {
+	real := l.places[0]
+	var p *config.Problem
+	err := control.Get(ctx, real.data, "/v1/refusal", &p)
+	if !errors.Is(err, control.ErrNone) {
+		return p, err
+	}
+	path := filepath.Join(real.data, "journal.db")
+	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	j, err := journal.Open(path, journal.Options{})
+	if err != nil {
+		return nil, fmt.Errorf("look at the journal: %w", err)
+	}
+	defer func() { _ = j.Close() }()
+	err = j.View(func(tx *journal.Tx) (err error) { p, err = refusal(tx, c, time.Now()); return err })
+	return p, err
+}
+
 // read opens the journal itself, with the clinic last accepted in it.
 func (l *Looker) read(fn func(*journal.Tx, caseload.View) error) error {
 	for _, p := range l.places {

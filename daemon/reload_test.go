@@ -159,7 +159,7 @@ func TestAProgramChangedSinceItsApproval(t *testing.T) {
 		c.programs["steady"] = edit
 		c.patients = append(c.patients, onSpool("p-02"))
 		var refused RefusedError
-		if err := c.reload(); !errors.As(err, &refused) || !strings.Contains(refused.Why, "2026-10-01") {
+		if err := c.reload(); !errors.As(err, &refused) || !strings.Contains(refused.What, "2026-10-01") {
 			t.Fatalf("reload: %v", err)
 		}
 		c.send()

@@ -244,6 +244,15 @@ func (x *serving) answers() map[string]control.Answer {
 			})
 			return v, err
 		},
+		"/v1/refusal": func(*http.Request) (any, error) {
+			var p *config.Problem
+			c, _ := x.load()
+			if c == nil || x.o.Quick > 0 {
+				return p, nil
+			}
+			err := x.j.View(func(tx *journal.Tx) (err error) { p, err = refusal(tx, c, x.svc.o.Clock.Now()); return err })
+			return p, err
+		},
 		"/v1/spool/{id}": func(r *http.Request) (any, error) { return x.spoolOf(r.PathValue("id")), nil },
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"stepgate/config"
+	"stepgate/daemon"
 	"stepgate/daemon/page"
 )
 
@@ -22,6 +23,15 @@ func checkCommand() *cobra.Command {
 				return err
 			}
 			c, problems := config.Load(args[0], os.Getenv)
+			if c != nil {
+				refused, err := daemon.NewLooker(args[0], false, os.Getenv).Refusal(cmd.Context(), c)
+				if err != nil {
+					return err
+				}
+				if refused != nil {
+					c, problems = nil, append(problems, *refused)
+				}
+			}
 			cases, more, err := runCases(cmd.Context(), c)
 			if err != nil {
 				return err
