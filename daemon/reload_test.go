@@ -1,13 +1,16 @@
 package daemon
 
 import (
+	"context"
 	"errors"
 	"fmt"
+	"os"
 	"reflect"
 	"strings"
 	"testing"
 	"time"
 
+	"stepgate/config"
 	"stepgate/daemon/journal"
 	"stepgate/rules"
 )
@@ -268,4 +271,35 @@ func TestCarrierSettingsCountFromTheNextStart(t *testing.T) {
 	if c.logged("files.restart_needed") != 1 {
 		t.Fatal("nobody is told to restart")
 	}
+}
+
+// TestCheckSeesARefusal: from another process, with no service running, the
+// same files are found to be refused before anybody tries.
+func TestCheckSeesARefusal(t *testing.T) {
+	c := newClinic(t, onSMS("p-01", phone1))
+	c.morning("2026-10-05")
+	look := func() *config.Problem {
+		t.Helper()
+		c.write()
+		read, problems := c.load()
+		if read == nil {
+			t.Fatal(problems)
+		}
+		c.die()
+		defer c.start()
+		p, err := NewLooker(c.dir, false, os.Getenv).Refusal(context.Background(), read)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return p
+	}
+	if p := look(); p != nil {
+		t.Errorf("files in force are refused: %v", p)
+	}
+	good := c.programs["steady"]
+	c.programs["steady"] = strings.Replace(good, "reps: 3", "reps: 5", 1)
+	if p := look(); p == nil || p.At.File != "programs/steady.yaml" || !strings.Contains(p.What, "2026-10-01") {
+		t.Errorf("a program changed since its approval: %v", p)
+	}
+	c.programs["steady"] = good
 }
