@@ -224,7 +224,8 @@ func (x *settling) forward() Reason {
 	beyond := x.p.BlockAt(s.P) > i // P lies in a later block since an edit, and stays until that is served
 	from, to := (s.P+6)/7, s.P/7+1 // the week of P, and of the day after
 	if beyond {
-		from, to = x.table[i].Week, x.table[i+1].Week
+		to = x.table[i+1].Week // as for one who stands on the day before it
+		from = to - 1
 	}
 	if why, waits := x.review(from, to); waits {
 		return why

@@ -127,6 +127,7 @@ func (w *watch) text(r rules.Reading) {
 	case w.suspended || w.ended:
 		return
 	}
+	r.SkinOK = r.SkinOK && w.e.Cautions.SkinChecks() // else nobody asked
 	w.reported = w.reported || r.Report()
 	if r.FirstStep != nil {
 		w.first = max(w.first, *r.FirstStep)

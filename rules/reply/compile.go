@@ -20,13 +20,21 @@ type Reader struct {
 	signs    []rules.RedFlag
 	danger   patterns // of all signs
 	harmless patterns // what looks like a sign and is none
+	skins    []bool   // of each sign: a skin complaint too
 	wrong    patterns
+	died     patterns
+	strong   patterns // of all scores; flag is the index in strengths
+	milder   patterns // what looks like strong pain and is none
+	gone     [][]string
 	keywords keywords
 	echoes   []string
 
 	fillers, polite, thumbs map[string]bool
 	no, not, or             map[string]bool
-	overNo, overNot         map[string]bool
+	overNo, overNot, limits map[string]bool
+	except, light           map[string]bool // phrases, words joined by spaces
+
+	strengths []int
 }
 
 type rewriting struct {
@@ -60,7 +68,7 @@ func (v *Vocabulary) Compile() (*Reader, error) {
 		r: &Reader{
 			same: map[string][]rewriting{}, phrases: map[string][]phrase{},
 			letters: map[string]meaning{}, sides: map[string]meaning{},
-			danger: patterns{}, harmless: patterns{},
+			danger: patterns{}, harmless: patterns{}, strong: patterns{}, milder: patterns{},
 		},
 	}
 	if v.Language == "" {
@@ -72,6 +80,7 @@ func (v *Vocabulary) Compile() (*Reader, error) {
 	c.numbers()
 	c.negation()
 	c.dangers()
+	c.strong()
 	c.keywords()
 	for _, w := range v.Sense.Polite {
 		c.learn(w)
@@ -226,9 +235,10 @@ func (c *compiler) lists() {
 		{"around numbers: before", mBefore, a.Before},
 		{"negation: no", mNo, n.No}, {"negation: not", mNot, n.Not},
 		{"negation: doubt", mDoubt, n.Doubt}, {"negation: limit", mLimit, n.Limit},
-		{"negation: but", mBut, n.But}, {"negation: future", mFuture, n.Future},
+		{"negation: but", mBut, n.But}, {"negation: except", mBut, n.Except}, {"negation: future", mFuture, n.Future},
 		{"negation: yesterday's", mPast, n.Past},
 		{"sense: filler", mFiller, s.Filler}, {"sense: ignore", mIgnore, s.Ignore},
+		{"sense: light", mIgnore, s.Light},
 		{"sense: thumbs up", mThumb, s.Thumbs},
 	} {
 		c.names[l.mean] = l.name
@@ -284,10 +294,14 @@ func (c *compiler) negation() {
 	c.r.overNot = c.learnOne("negation: not over", n.NotBridge)
 	c.r.thumbs = c.learnOne("sense: thumbs up", c.v.Sense.Thumbs)
 	c.r.polite = c.learnOne("sense: polite", c.v.Sense.Polite)
-	c.r.fillers = map[string]bool{}
-	for _, f := range c.v.Sense.Filler {
-		if ws := c.learn(f); len(ws) == 1 {
-			c.r.fillers[ws[0]] = true
+	c.r.fillers = c.single(c.v.Sense.Filler)
+	c.r.limits = c.single(n.Limit)
+	c.r.except, c.r.light = c.joined(n.Except), c.joined(c.v.Sense.Light)
+	for _, g := range n.Gone {
+		if ws := c.learn(g); len(ws) > 0 {
+			c.r.gone = append(c.r.gone, ws)
+		} else {
+			c.errorf("negation: gone: %q has no words", g)
 		}
 	}
 	for _, set := range []map[string]bool{c.r.no, c.r.not, c.r.or, c.r.overNo, c.r.overNot} {

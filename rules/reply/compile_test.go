@@ -36,6 +36,11 @@ func TestCompileNamesWhatIsWrong(t *testing.T) {
 		`negation: not: "not at all" must be one word`:      func(v *Vocabulary) { v.Negation.Not = append(v.Negation.Not, "not at all") },
 		`report: pain: empty`:                               func(v *Vocabulary) { v.Report.Pain = nil },
 		`report: done: "?!" has no words`:                   func(v *Vocabulary) { v.Report.Done = append(v.Report.Done, "?!") },
+		`strong pain: 11 is no score from 0 to 10`:          func(v *Vocabulary) { v.Strong[0].Pain = 11 },
+		`strong pain: no words for 8`:                       func(v *Vocabulary) { v.Strong[0].Words, v.Strong[0].Alone = nil, nil },
+		`strong pain: "agony" stands under both 8 and 6`:    func(v *Vocabulary) { v.Strong[1].Words = append(v.Strong[1].Words, "agony") },
+		`strong pain: "hell ..." needs words`:               func(v *Vocabulary) { v.Strong[0].Words = []string{"hell ..."} },
+		`negation: gone: "?!" has no words`:                 func(v *Vocabulary) { v.Negation.Gone = append(v.Negation.Gone, "?!") },
 		`language: missing`:                                 func(v *Vocabulary) { v.Language = "" },
 	} {
 		v, _ := english(t)

@@ -62,6 +62,7 @@ func (c *compiler) dangers() {
 			c.errorf("%s: no words", list)
 		}
 		c.r.signs = append(c.r.signs, rules.RedFlag{Name: d.Name, Tier: d.Tier})
+		c.r.skins = append(c.r.skins, d.Skin)
 		for _, s := range d.Not {
 			if p, ok := c.pattern(list, s); ok {
 				p.flag, p.tight = i, true // must not reach over other words
@@ -133,6 +134,7 @@ func (c *compiler) keywords() {
 	out.unclear = c.learnOne("keywords: stop unclear", k.StopUnclear)
 	out.notStop = c.patterns("keywords: not stop", k.NotStop)
 	c.r.wrong = c.patterns("wrong person", c.v.Wrong)
+	c.r.died = c.patterns("died", c.v.Died)
 	for _, e := range c.v.Echo {
 		e = strings.ToLower(strings.Join(strings.Fields(string(normalize(e))), " "))
 		if e == "" {

@@ -2,6 +2,8 @@ package reply
 
 import (
 	"slices"
+
+	"stepgate/rules"
 )
 
 // gapWords is how many words "..." stands for at most, and looseWords how
@@ -19,6 +21,7 @@ type pattern struct {
 	verb  bool   // only "not" denies it
 	firm  bool   // holds a denying word itself: never denied
 	tight bool   // no fillers between its words
+	alone bool   // strong pain only where no score was written
 }
 
 // rest returns the tokens of every match of p whose first k words stand at the
@@ -121,7 +124,8 @@ func (t *text) danger() {
 	for i := range all {
 		m := &all[i]
 		t.cover(m.at)
-		if m.denied = !m.firm && t.denied(m.at, m.verb, deniedTo); m.denied {
+		over := t.r.signs[m.flag].Tier == rules.UrgentClinic
+		if m.denied = !m.firm && t.denied(m.at, m.verb, over, deniedTo); m.denied {
 			deniedTo[m.at[len(m.at)-1]] = true
 		}
 	}
@@ -154,15 +158,17 @@ func (t *text) flag(all []match) {
 			t.out.Denied = append(t.out.Denied, flag)
 		case 2:
 			t.out.Flags = append(t.out.Flags, flag)
+			t.out.Skin = t.out.Skin || t.r.skins[f]
 		}
 	}
 }
 
 // denied tells whether the words at these tokens are plainly denied: all in
 // one clause that holds no doubt and is no question, with a denying word
-// right before one of them or only bridging words between. deniedTo are the
-// last tokens of what was denied before: "no fever or chills".
-func (t *text) denied(at []int, verb bool, deniedTo map[int]bool) bool {
+// right before one of them or only bridging words between, or, where the sign
+// may be over, a word that says it is right after them. deniedTo are the last
+// tokens of what was denied before: "no fever or chills".
+func (t *text) denied(at []int, verb, over bool, deniedTo map[int]bool) bool {
 	c := t.clause[at[0]]
 	if t.clause[at[len(at)-1]] != c || t.doubtful(c) {
 		return false
@@ -179,7 +185,7 @@ func (t *text) denied(at []int, verb bool, deniedTo map[int]bool) bool {
 			}
 		}
 	}
-	return false
+	return over && t.gone(at)
 }
 
 // doubtful tells whether clause c holds a word of doubt or ends in a question

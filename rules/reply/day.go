@@ -40,6 +40,8 @@ func (t *text) day() {
 	switch o := &t.out; {
 	case some || all && t.partly():
 		o.Done = rules.DoneSome
+	case all && t.excepted():
+		o.Done, o.Unread = rules.DoneSome, true
 	case all && none:
 		o.Done, o.Unread = rules.DoneSome, true
 	case all:
@@ -147,6 +149,26 @@ func (t *text) partly() bool {
 	return false
 }
 
+// excepted tells "did them all except the last": of what was said before the
+// exception, the exercises stand nearest.
+func (t *text) excepted() bool {
+	for i, it := range t.items {
+		if it.mean != mBut || !t.saidBy(it, t.r.except) {
+			continue
+		}
+		for j := i - 1; j >= 0 && t.sentence[t.items[j].lo] == t.sentence[it.lo]; j-- {
+			b := t.items[j]
+			if b.mean == mDone || b.mean == mDid {
+				return true
+			}
+			if slices.Contains(facts, b.mean) || b.counts == cPain || b.counts == cFirst {
+				break
+			}
+		}
+	}
+	return false
+}
+
 // others reads skin, not worn, how-to and call. What was read of danger words
 // and numbers must stand.
 func (t *text) others() {
@@ -158,10 +180,13 @@ func (t *text) others() {
 		}
 		switch it.mean {
 		case mSkin:
-			if it.letter || !t.denied(at, false, nil) {
-				o.Skin = true
-			} else {
+			switch {
+			case !it.letter && t.denied(at, false, false, nil):
 				t.cover(at)
+			case !it.letter && t.denied(at, false, true, nil): // "blister gone": ask
+				o.Unread = true
+			default:
+				o.Skin = true
 			}
 		case mSkinOK:
 			if it.letter || !t.limited(i) && !t.oneSided(i) {
@@ -204,7 +229,7 @@ func (t *text) oneSided(i int) bool {
 // made up lets wear time grow where the patient can't feel the harm.
 func (t *text) skinFine() {
 	o := &t.out
-	if o.Unread || o.Skin || len(o.Flags) > 0 {
+	if o.Unread || o.Skin || o.Wrong || len(o.Flags) > 0 || slices.ContainsFunc(t.items, t.lightWord) {
 		o.SkinOK = false
 	}
 }

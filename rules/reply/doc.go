@@ -18,6 +18,7 @@
 //	facts.go      numbers taken into the reading, and what stays unread
 //	day.go        done, skin and skin checks, how-to, call, no pain
 //	danger.go     danger words, and whether they are plainly denied
+//	strong.go     strong pain told in words, and what light words and endings say
 //	keyword.go    opting out and in, help, the wrong person
 //	echo.go       a phone's reaction that quotes our own text
 //

@@ -183,7 +183,8 @@ func (t *text) unread() {
 	for i, it := range t.items {
 		switch it.mean {
 		case mUnknown, mIgnore:
-			o.Unread = o.Unread || t.unexplained(it)
+			reported := o.Pain != nil || o.FirstStep != nil || o.Done != ""
+			o.Unread = o.Unread || t.unexplained(it) && !(reported && t.lightWord(it))
 		case mNo, mNot:
 			if !t.covered[it.lo] && !t.is(i+1, mMark) {
 				o.Unread = true

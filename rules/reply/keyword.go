@@ -65,6 +65,25 @@ func (t *text) wrong() {
 		t.out.Wrong = true
 		t.cover(at)
 	})
+	t.anywhere(t.r.died, func(_ pattern, at []int) {
+		t.died = true
+		t.cover(at)
+	})
+}
+
+// deaths decides who died. Whoever reports exercises or a score in the same
+// text is the patient, and speaks of someone else. A bare "no pain" is no such
+// report: it may be said of the dead.
+func (t *text) deaths() {
+	if !t.died {
+		return
+	}
+	scored := slices.ContainsFunc(t.items, func(it item) bool { return it.counts == cPain || it.counts == cFirst })
+	if o := &t.out; o.Done != "" || scored {
+		o.Unread = true
+	} else {
+		o.Wrong = true
+	}
 }
 
 // stopWords finds the wish to opt out inside a longer text, said plainly, and

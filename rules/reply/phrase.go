@@ -77,6 +77,7 @@ type text struct {
 	items    []item
 	clause   []int  // of each token: commas, full stops and "but" part them
 	sentence []int  // of each token: full stops part them
+	died     bool   // somebody is said to have died
 	covered  []bool // tokens that a danger word, opt-out or wrong person explains
 	out      rules.Reading
 }

@@ -99,6 +99,11 @@ func check(t interface {
 	if more.Pain == nil || *more.Pain < 9 || got.Pain != nil && *more.Pain < *got.Pain {
 		t.Fatalf("%q: adding p9 gives %+v", text, more)
 	}
+	for i, skin := range r.skins {
+		if skin && named(got.Flags, r.signs[i].Name) && !got.Skin {
+			t.Fatalf("%q: %s is no skin complaint: %+v", text, r.signs[i].Name, got)
+		}
+	}
 	for _, f := range got.Flags {
 		if !named(more.Flags, f.Name) {
 			t.Fatalf("%q: adding p9 loses %s", text, f.Name)
@@ -115,12 +120,22 @@ func TestAnyText(t *testing.T) {
 		v.Report.Skin, v.Report.SkinOK, v.Report.Wear, v.Report.How, v.Report.Away, v.Report.Call, v.Around.Hours, v.Around.Days,
 		v.Around.Times, v.Around.TimeAt, v.Around.More, v.Around.Counts, v.Around.Before, v.Negation.No,
 		v.Negation.Not, v.Negation.Doubt, v.Negation.But, v.Sense.Filler, v.Sense.Ignore, v.Keywords.Stop,
-		v.Keywords.StopPhrase, v.Wrong, v.RedFlags[0].Words, v.RedFlags[5].Words, v.RedFlags[8].Words,
+		v.Keywords.StopPhrase, v.Wrong,
 		{"d", "s", "n", "p", "f", "b", "k", "w", "h", "a", "c", "l", "r", "0", "1", "3", "5", "10", "11", "45", "3.5", "7:30", "3/10",
 			"2/3", "4-5", "-", "+", "/", ",", ".", "?", "\n", "<", "#", "'", `"`, "👍", "xyzzy", "seven", "twenty", "555", "0147",
 			"Liked", "Liked \"x\"", "3,5", ".5", "1o", "½", "out of"},
+		v.Died, v.Negation.Except, v.Negation.Gone, v.Sense.Light, v.Negation.Limit,
 	} {
 		words = append(words, l...)
+	}
+	for _, d := range v.RedFlags {
+		words = append(words, d.Words...)
+		words = append(words, d.Verbs...)
+	}
+	for _, s := range v.Strong {
+		words = append(words, s.Words...)
+		words = append(words, s.Alone...)
+		words = append(words, s.Not...)
 	}
 	rapid.Check(t, func(rt *rapid.T) {
 		parts := rapid.SliceOfN(rapid.SampledFrom(words), 0, 8).Draw(rt, "parts")

@@ -214,7 +214,7 @@ func TestPainWithoutNumber(t *testing.T) {
 		{"it hurt", unread},
 		{"done but it hurt", `{"done":"all","unread":true}`},
 		{"P", unread},
-		{"my heel is killing me", unread},
+		{"my heel is killing me", `{"pain":8,"unread":true}`},
 		{"not much pain", unread},
 		{"a little sore", unread},
 		{"no pain at rest", unread},

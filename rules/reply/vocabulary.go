@@ -4,7 +4,7 @@ import "stepgate/rules"
 
 // Vocabulary is the words of one language, as data. A phrase is one or more
 // words; case, accents and apostrophes make no difference. In the lists that
-// are searched for danger words, opt-outs and wrong persons, "..." between
+// are searched for danger words, strong pain, opt-outs and wrong persons, "..." between
 // two words stands for up to five other words.
 type Vocabulary struct {
 	Language string  `yaml:"language"`
@@ -26,6 +26,8 @@ type Vocabulary struct {
 	Sense    Sense          `yaml:"sense"`
 	Keywords Keywords       `yaml:"keywords"`
 	Wrong    []string       `yaml:"wrong person"`
+	Died     []string       `yaml:"died"` // the patient has died, unless a report stands beside it
+	Strong   []Strong       `yaml:"strong pain"`
 	RedFlags []Danger       `yaml:"red flags"`
 	Echo     []string       `yaml:"echo"` // what a phone writes before the text it quotes
 }
@@ -97,6 +99,8 @@ type Negation struct {
 	Doubt     []string `yaml:"doubt"`       // nothing in the same clause is plain: not SURE
 	Limit     []string `yaml:"limit"`       // right after "no pain" it is not 0: no pain AT REST
 	But       []string `yaml:"but"`         // what stood before ends here
+	Except    []string `yaml:"except"`      // the same, and after "done" not all was done
+	Gone      []string `yaml:"gone"`        // right after a danger sign and at the end of a clause: numbness GONE
 	Future    []string `yaml:"future"`      // not done yet: LATER
 	Past      []string `yaml:"yesterday's"` // not today's report
 }
@@ -105,6 +109,9 @@ type Negation struct {
 type Sense struct {
 	Filler []string `yaml:"filler"` // understood, and says nothing
 	Ignore []string `yaml:"ignore"` // looks like one of the phrases above and is none
+	// Light words are understood beside a score or what was done, and are
+	// not understood alone.
+	Light  []string `yaml:"light"`
 	Thumbs []string `yaml:"thumbs up"`
 	Polite []string `yaml:"polite"` // may stand beside a keyword: stop PLEASE
 }
@@ -124,11 +131,23 @@ type Keywords struct {
 type Danger struct {
 	Name string        `yaml:"name"`
 	Tier rules.Urgency `yaml:"tier"`
+	// Skin: the sign is one of the skin, so it is a skin complaint too.
+	Skin bool `yaml:"skin"`
 	// Words are phrases of things and states: "no fever" denies them.
 	Words []string `yaml:"words"`
 	// Verbs are phrases of what happened: only "not" denies them, since
 	// "no fell yesterday" is an answer and a fall.
 	Verbs []string `yaml:"verbs"`
 	// Not are phrases that hold such a word and are no danger.
+	Not []string `yaml:"not"`
+}
+
+// Strong is a score for strong pain that is told in words alone.
+type Strong struct {
+	Pain  int      `yaml:"pain"`  // the score these words stand for
+	Words []string `yaml:"words"` // count even where a lower number stands
+	// Alone are words that count only where no score was written.
+	Alone []string `yaml:"without a number"`
+	// Not are phrases that hold such words and are no strong pain.
 	Not []string `yaml:"not"`
 }
