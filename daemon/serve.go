@@ -253,6 +253,17 @@ func (x *serving) answers() map[string]control.Answer {
 			err := x.j.View(func(tx *journal.Tx) (err error) { p, err = refusal(tx, c, x.svc.o.Clock.Now()); return err })
 			return p, err
 		},
+		"/v1/impact": func(*http.Request) (v any, err error) {
+			c, problems := x.load()
+			if c == nil {
+				return nil, problems.Errors()
+			}
+			err = x.j.View(func(tx *journal.Tx) error {
+				v, err = impact(tx, x.svc.Clinic(), c, x.svc.o.Words, x.svc.o.Clock.Now())
+				return err
+			})
+			return v, err
+		},
 		"/v1/spool/{id}": func(r *http.Request) (any, error) { return x.spoolOf(r.PathValue("id")), nil },
 	}
 }

@@ -179,12 +179,3 @@ func (x *settling) heldReason() Reason {
 	}
 	return why
 }
-
-// painAt is where a pain line stands: in the program, or in the enrollment of
-// a patient who has lines of their own.
-func (x *settling) painAt(key string) Pos {
-	if x.e.Lines != nil {
-		return x.e.LinesAt
-	}
-	return x.p.At(key)
-}

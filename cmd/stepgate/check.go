@@ -13,11 +13,13 @@ import (
 )
 
 func checkCommand() *cobra.Command {
-	asJSON := false
+	asJSON, against := false, ""
 	cmd := &cobra.Command{
 		Use:   "check DIR",
 		Short: "Read a clinic folder and report every problem in it",
-		Args:  wants("DIR"),
+		Example: "  stepgate check my-clinic\n" +
+			"  stepgate check my-clinic --against my-clinic/data/journal.db   # whose next message would change",
+		Args: wants("DIR"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := folder(args[0]); err != nil {
 				return err
@@ -36,13 +38,19 @@ func checkCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			if asJSON {
-				return checkJSON(cmd, c, append(problems, more...), cases)
+			changes, err := changesAgainst(cmd.Context(), against, c)
+			if err != nil {
+				return err
 			}
+			if asJSON {
+				return checkJSON(cmd, append(problems, more...), cases, changes)
+			}
+			printChanges(&page.Page{Out: cmd.OutOrStdout(), Color: colors()}, changes)
 			return checkText(cmd, c, problems, more, cases)
 		},
 	}
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print as JSON")
+	cmd.Flags().StringVar(&against, "against", "", "also list whose next message would differ from that of the files in force in this data file")
 	return cmd
 }
 
@@ -86,7 +94,7 @@ type problemJSON struct {
 	Warning bool   `json:"warning"`
 }
 
-func checkJSON(cmd *cobra.Command, c *config.Clinic, problems config.Problems, cases *caseRun) error {
+func checkJSON(cmd *cobra.Command, problems config.Problems, cases *caseRun, changes []daemon.Change) error {
 	list := make([]problemJSON, len(problems))
 	for i, p := range problems {
 		list[i] = problemJSON{p.At.File, p.At.Line, p.At.Column, p.What, p.Do, p.Warning}
@@ -94,7 +102,11 @@ func checkJSON(cmd *cobra.Command, c *config.Clinic, problems config.Problems, c
 	enc := json.NewEncoder(cmd.OutOrStdout())
 	enc.SetIndent("", "  ")
 	ok := len(problems.Errors()) == 0 && cases.failed == 0
-	if err := enc.Encode(map[string]any{"ok": ok, "problems": list, "cases": cases.json()}); err != nil {
+	all := map[string]any{"ok": ok, "problems": list, "cases": cases.json()}
+	if changes != nil {
+		all["changes"] = changes
+	}
+	if err := enc.Encode(all); err != nil {
 		return err
 	}
 	if !ok {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -12,7 +13,8 @@ func TestReadmeClinic(t *testing.T) {
 	t.Parallel()
 	r := readReadme(t)
 	want := []string{"check my-clinic", "serve my-clinic --quick 1m", "handset my-clinic p-01", "caseload my-clinic", "explain my-clinic p-01",
-		"rehearse my-clinic --program easy-start --weeks 6", `read my-clinic "did it, a bit sore, maybe 3" --asked pain`}
+		"rehearse my-clinic --program easy-start --weeks 6", `read my-clinic "did it, a bit sore, maybe 3" --asked pain`,
+		"check my-clinic --against my-clinic/data/quick/journal.db"}
 	if !slices.Equal(r.commands, want) {
 		t.Fatalf("README.md has these commands to type:\n%s\nthis test knows:\n%s", strings.Join(r.commands, "\n"), strings.Join(want, "\n"))
 	}
@@ -37,7 +39,19 @@ func TestReadmeClinic(t *testing.T) {
 	if got := wantRun(t, exitGood, nil, args(4)...).out; !has("p-01 (Rosa), ", "first day", "heard    D2\n")(got) {
 		t.Errorf("explain:\n%s", got)
 	}
+	// While the service holds the data, it is asked; an edit is told before and after.
+	edit(t, dir, "programs/easy-start.yaml", "reps: 3, hold: 10s", "reps: 2, hold: 10s")
+	data := filepath.Join(dir, "data", "quick", "journal.db")
+	against := func() {
+		t.Helper()
+		got := wantRun(t, exitGood, nil, "check", dir, "--against", data).out
+		if !has("The next message of 1 patient would change:", "p-01 (Rosa)", "3 times each leg", "2 times each leg")(strings.Join(strings.Fields(got), " ")) {
+			t.Errorf("check --against:\n%s", got)
+		}
+	}
+	against()
 	svc.stop()
+	against()
 	if got := wantRun(t, exitGood, nil, args(5)...).out; !has("Step, pain and wear time by day", "Wall calf stretch")(got) {
 		t.Errorf("rehearse:\n%s", got)
 	}
