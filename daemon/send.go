@@ -228,7 +228,11 @@ func (w *work) settle(row *journal.Row, out journal.Result) error {
 	if row.Kind == "alert" && out.Status == string(notify.Rejected) {
 		w.s.trouble("alert", "an alert to the clinician was refused for good; look at alerts: in stepgate.yaml and in the log for out.rejected")
 	}
-	w.log(level, "out."+out.Status, "id", row.Enrollment, "kind", row.Kind, "channel", row.Channel, "code", out.Code)
+	args := []any{"id", row.Enrollment, "kind", row.Kind, "channel", row.Channel}
+	if out.Code != "" {
+		args = append(args, "code", out.Code)
+	}
+	w.log(level, "out."+out.Status, args...)
 	return nil
 }
 

@@ -129,7 +129,11 @@ func (x *serving) run(ctx context.Context, c *config.Clinic, problems config.Pro
 	}
 	answering := control.Serve(sock, x.answers())
 	defer func() { _ = answering.Close() }()
-	x.o.Log.InfoContext(ctx, "serve.begun", "enrollments", len(c.Enrollments), "quick", x.o.Quick.String())
+	args := []any{"enrollments", len(c.Enrollments)}
+	if x.o.Quick > 0 {
+		args = append(args, "quick_day", x.o.Quick.String())
+	}
+	x.o.Log.InfoContext(ctx, "serve.begun", args...)
 	if x.o.Ready != nil {
 		x.o.Ready(c, x.refused)
 	}
