@@ -78,6 +78,7 @@ type enrolled struct {
 	program  string // steady unless said otherwise
 	from     string // dispensed; 2026-10-05 unless said otherwise
 	entries  []string
+	more     string // other lines, as they stand in the file
 }
 
 func (p *enrolled) yaml() string {
@@ -89,6 +90,7 @@ func (p *enrolled) yaml() string {
 	if p.zone != "" {
 		fmt.Fprintf(&b, "    zone: %s\n", p.zone)
 	}
+	b.WriteString(p.more)
 	for i, e := range p.entries {
 		if i == 0 {
 			b.WriteString("    entries:\n")

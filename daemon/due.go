@@ -185,18 +185,22 @@ func (w *work) file(e *config.Enrollment, was, next rules.State, dec rules.Decis
 	return w.remindVisit(e, next, dec.Date)
 }
 
-// remindVisit texts the day before a review visit. It goes to whoever a
-// message may go to that day, whether or not one was due.
+// remindVisit tells the clinician of a review visit the day before, and texts
+// the patient if a message may go to them that day, whether or not one was due.
 func (w *work) remindVisit(e *config.Enrollment, st rules.State, d rules.Date) error {
-	if !st.Reach || !slices.Contains(e.Visits, d+1) {
+	if !slices.Contains(e.Visits, d+1) {
 		return nil
+	}
+	err := w.alert(alert{id: e.ID, notice: rules.Notice{Kind: rules.NoticeVisit}, cause: (d + 1).String()})
+	if err != nil || !st.Reach || st.Pause != nil {
+		return err
 	}
 	key := "visit/" + e.ID + "/" + (d + 1).String()
 	if row, err := w.tx.Row(key); err != nil || row != nil {
 		return err
 	}
 	msg := w.s.o.Words.Visit(words(w.r.clinic), patient(e), d+1)
-	_, err := w.tx.Append(journal.Event{Kind: journal.Intended, ID: e.ID, At: w.now, Out: &journal.Out{
+	_, err = w.tx.Append(journal.Event{Kind: journal.Intended, ID: e.ID, At: w.now, Out: &journal.Out{
 		Key: key, Kind: "visit", Channel: e.Address.Channel, To: e.Address.To,
 		Subject: msg.Subject, Text: notify.Plain(msg.Text), HTML: msg.HTML, Made: w.now,
 		Until: localInstant(d, w.r.clinic.Texting.To, e.Zone),

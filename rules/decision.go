@@ -143,6 +143,7 @@ const (
 	NoticeBack        NoticeKind = "answered again" // after such a silence
 	NoticeFirstRise   NoticeKind = "first-step rise"
 	NoticeReview      NoticeKind = "review due"
+	NoticeVisit       NoticeKind = "visit tomorrow"
 	NoticeFinished    NoticeKind = "finished"
 	NoticeHeldLong    NoticeKind = "held 7 days"
 	NoticeSecondBack  NoticeKind = "second step back"

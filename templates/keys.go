@@ -34,7 +34,7 @@ var notices = []rules.NoticeKind{
 	rules.NoticeRedFlag, rules.NoticeUsual, rules.NoticeDenied, rules.NoticePause, rules.NoticeSkin,
 	rules.NoticeCall, rules.NoticeWrong, rules.NoticeOptOut, rules.NoticeOptIn,
 	rules.NoticeUnread, rules.NoticeAskStop, rules.NoticeSilent, rules.NoticeLost,
-	rules.NoticeBack, rules.NoticeFirstRise, rules.NoticeReview, rules.NoticeFinished, rules.NoticeHeldLong,
+	rules.NoticeBack, rules.NoticeFirstRise, rules.NoticeReview, rules.NoticeVisit, rules.NoticeFinished, rules.NoticeHeldLong,
 	rules.NoticeSecondBack, rules.NoticeContact, rules.NoticeUnknownSent,
 	rules.NoticeStranger, rules.NoticeGone, rules.NoticeBadFiles, rules.NoticeSender,
 }

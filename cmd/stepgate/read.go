@@ -92,7 +92,7 @@ func printReading(out io.Writer, r rules.Reading) {
 		say("danger word, said not to apply: %s", f.Name)
 	}
 	for text, is := range map[string]bool{
-		"a blister or mark on the skin": r.Skin, "asks to be called": r.Call, "ends the messages": r.Stop,
+		"a blister or mark on the skin": r.Skin, "looked at the skin, nothing found": r.SkinOK, "asks to be called": r.Call, "ends the messages": r.Stop,
 		"wants the messages again": r.Start, "asks for help": r.Help, "may be the wrong person": r.Wrong,
 		"used a stop word inside a report: asked whether to end": r.AskStop, "a phone's echo of our own text: ignored": r.Echo,
 		"something in it could not be read: passed on to the clinic": r.Unread,

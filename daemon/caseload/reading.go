@@ -10,6 +10,7 @@ type Reading struct {
 	FirstStep *int        `json:"first_step"`
 	Side      *string     `json:"side"`
 	Skin      bool        `json:"skin"`
+	SkinOK    bool        `json:"skin_ok"`
 	WearHours *float64    `json:"wear_hours"`
 	How       *int        `json:"how"`
 	Away      *int        `json:"away"`
@@ -27,7 +28,7 @@ type Reading struct {
 
 // ReadingOf is a reading as it is printed.
 func ReadingOf(r rules.Reading) Reading {
-	v := Reading{Pain: r.Pain, FirstStep: r.FirstStep, Skin: r.Skin, WearHours: r.Wear, How: r.How, Away: r.Away,
+	v := Reading{Pain: r.Pain, FirstStep: r.FirstStep, Skin: r.Skin, SkinOK: r.SkinOK, WearHours: r.Wear, How: r.How, Away: r.Away,
 		Call: r.Call, Stop: r.Stop, Start: r.Start, Help: r.Help, Wrong: r.Wrong,
 		Flags: flagNames(r.Flags), Denied: flagNames(r.Denied), AskStop: r.AskStop, Echo: r.Echo, Unread: r.Unread}
 	if r.Done != "" {

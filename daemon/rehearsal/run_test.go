@@ -82,7 +82,7 @@ func TestJSONContract(t *testing.T) {
 			seen["replies"]++
 			keys("a reply", x, "read text")
 			keys("what it was read as", x.(map[string]any)["read"],
-				"ask_stop away call denied done echo first_step help how pain red_flags side skin start stop unread wear_hours wrong_person")
+				"ask_stop away call denied done echo first_step help how pain red_flags side skin skin_ok start stop unread wear_hours wrong_person")
 		}
 	}
 	if seen["doses"] == 0 || seen["messages"] == 0 || seen["replies"] != 4 {
