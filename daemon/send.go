@@ -101,7 +101,7 @@ func (w *work) objection(row *journal.Row) (string, error) {
 	if w.tx.OptedOut(w.tx.ContactHash(row.To)) {
 		return "opted out", nil
 	}
-	if row.Kind != "daily" {
+	if row.Kind != "daily" && row.Kind != "visit" {
 		return "", nil
 	}
 	person, err := w.tx.Person(row.Enrollment)
@@ -114,6 +114,8 @@ func (w *work) objection(row *journal.Row) (string, error) {
 		return "gone from the files", nil
 	case e.Address != config.Address{Channel: row.Channel, To: row.To}:
 		return "contact changed", nil
+	case row.Kind == "visit":
+		return w.visitObjection(e, person.State), nil
 	case row.Next != nil && person.State.Rev != row.Rev:
 		return "something came in first", nil
 	case row.Next != nil && row.Next.Decided != today(w.now, e):
@@ -124,6 +126,18 @@ func (w *work) objection(row *journal.Row) (string, error) {
 		return "outside texting hours", nil // they, or the zone, were moved
 	}
 	return "", nil
+}
+
+// visitObjection says why a reminder of a visit may not go out any more.
+func (w *work) visitObjection(e *config.Enrollment, st rules.State) string {
+	switch st.Shown(today(w.now, e), false) {
+	case rules.InPaused, rules.InAway, rules.InSuspended, rules.InDischarged:
+		return "not wanted any more"
+	}
+	if !e.Enrollment.Consent || !w.inHours(e) {
+		return "outside texting hours"
+	}
+	return ""
 }
 
 // inHours tells whether a proactive message may go out now, where the patient

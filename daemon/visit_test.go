@@ -45,3 +45,21 @@ func TestReviewVisit(t *testing.T) {
 		t.Errorf("%d lines for the clinician, want one a visit", lines)
 	}
 }
+
+// TestReviewVisitComesTooLate: what comes in before the reminder goes out
+// keeps it back.
+func TestReviewVisitComesTooLate(t *testing.T) {
+	p := onSpool("p-01")
+	p.more = "    review visits: [2026-10-07]\n"
+	c := newClinic(t, p)
+	c.morning("2026-10-05")
+	c.at("2026-10-06 09:00")
+	c.decide()
+	c.reply("p-01", "chest pain")
+	c.send()
+	for _, text := range c.texts("spool", "box-p-01") {
+		if strings.Contains(text, "visit") {
+			t.Errorf("a paused patient is reminded:\n%s", text)
+		}
+	}
+}
