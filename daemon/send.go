@@ -134,7 +134,10 @@ func (w *work) visitObjection(e *config.Enrollment, st rules.State) string {
 	case rules.InPaused, rules.InAway, rules.InSuspended, rules.InDischarged:
 		return "not wanted any more"
 	}
-	if !e.Enrollment.Consent || !w.inHours(e) {
+	switch {
+	case !e.Enrollment.Consent:
+		return "no consent"
+	case !w.inHours(e):
 		return "outside texting hours"
 	}
 	return ""
