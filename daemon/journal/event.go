@@ -24,6 +24,9 @@ const (
 	Settled   Kind = "settled"   // Key, Result; State where the outcome changes it
 	Heard     Kind = "heard"     // In, State: an incoming message was taken
 	Opted     Kind = "opted"     // Contact, Out/In by Opt: opt-out or opt-in of a contact
+	Delivery  Kind = "delivery"  // Key, Result; State where it changes it: what became of a message the carrier took
+	Rerouted  Kind = "rerouted"  // Contact: what is sent there does not arrive; none: it does again
+	Polled    Kind = "polled"    // Channel, Point: all that came in before was read
 	Noted     Kind = "noted"     // Note: anything else an admin should find later
 )
 
@@ -48,6 +51,8 @@ type Event struct {
 	Contact  []byte          `json:"contact,omitempty"` // keyed hash of a contact
 	OptOut   bool            `json:"opt_out,omitempty"`
 	Note     string          `json:"note,omitempty"`
+	Channel  string          `json:"channel,omitempty"`
+	Point    time.Time       `json:"point,omitzero"`
 }
 
 // FileRef names a file of an accepted folder.
@@ -63,6 +68,7 @@ type Out struct {
 	Key      string          `json:"key"`
 	Kind     string          `json:"kind"` // daily, answer or alert
 	Channel  string          `json:"channel"`
+	From     string          `json:"from,omitempty"` // the number of ours that a text comes from
 	To       string          `json:"to"`
 	Subject  string          `json:"subject,omitempty"`
 	Text     string          `json:"text"`
@@ -74,6 +80,8 @@ type Out struct {
 	Decision *rules.Decision `json:"decision,omitempty"`
 	Next     *rules.State    `json:"next,omitempty"` // daily: the state once handed over
 	NextDue  time.Time       `json:"next_due,omitzero"`
+	Rank     int             `json:"rank,omitempty"`     // 0 to 255; where messages queue up the lower goes first
+	Segments int             `json:"segments,omitempty"` // of a text; 0: not counted
 }
 
 // Result is how one hand-over ended.
@@ -81,8 +89,17 @@ type Result struct {
 	Status string    `json:"status"` // sent, retry, rejected, unknown or expired
 	ID     string    `json:"id,omitempty"`
 	Code   string    `json:"code,omitempty"`
-	Retry  time.Time `json:"retry,omitzero"` // retry: not before
+	Retry  time.Time `json:"retry,omitzero"` // retry: not before; unknown: when to look it up again, if ever
 }
+
+// What a Delivery's Result can say. Later news replaces earlier only if it
+// stands further down this list, so that reordered and repeated news come to
+// the same.
+const (
+	NoNews      = "no news"     // the carrier said nothing in the time it was watched
+	Undelivered = "undelivered" // it did not reach the phone
+	Delivered   = "delivered"   // it did
+)
 
 // In is an incoming message and what it was read as.
 type In struct {

@@ -29,6 +29,8 @@ type body struct {
 	Result   *Result         `json:"result"`
 	Contact  []byte          `json:"contact"`
 	OptOut   bool            `json:"opt_out"`
+	Channel  string          `json:"channel"`
+	Point    time.Time       `json:"point"`
 	Incoming *struct {
 		Channel string `json:"channel"`
 		ID      string `json:"id"`
@@ -54,7 +56,7 @@ func parseBody(plain []byte) (body, error) {
 func (k Kind) known() bool {
 	switch k {
 	case Accepted, Enrolled, Revised, Removed, Decided, Skipped, Intended, HandedOut, Withdrawn, Settled, Heard,
-		Opted, Noted:
+		Opted, Delivery, Rerouted, Polled, Noted:
 		return true
 	}
 	return false
@@ -105,7 +107,7 @@ func (f *fold) del(in bucketID, key []byte)        { f.ops = append(f.ops, op{in
 func (f *fold) who() error {
 	if f.id == "" {
 		switch f.kind {
-		case Enrolled, Revised, Removed, Decided, Skipped:
+		case Enrolled, Revised, Removed, Decided, Skipped, Rerouted:
 			return invalid("needs an enrollment")
 		}
 		if f.body.State != nil || f.body.Due != nil {
@@ -113,7 +115,7 @@ func (f *fold) who() error {
 		}
 		return nil
 	}
-	if f.kind == Accepted || f.kind == Opted {
+	if f.kind == Accepted || f.kind == Opted || f.kind == Polled {
 		return invalid("belongs to the clinic: leave the id empty")
 	}
 	p, err := f.c.person(f.id)
@@ -161,6 +163,12 @@ func (f *fold) byKind() error {
 		return f.heard()
 	case Opted:
 		return f.opted()
+	case Delivery:
+		return f.delivery()
+	case Rerouted:
+		f.now.Dead, f.change = f.body.Contact, true
+	case Polled:
+		return f.polled()
 	}
 	return nil
 }

@@ -1,4 +1,4 @@
-// # File format, version 1
+// # File format, version 2
 //
 // This is a contract: a file of this version stays readable for ever. What
 // is said here changes only together with the format version. The file is a bbolt
@@ -22,12 +22,26 @@
 //	people     enrollment id -> JSON of the person
 //	due        uint64 seconds | enrollment id -> empty
 //	outbox     message key -> JSON of the row
-//	waiting    uint64 not before, ns (0: at once) | uint64 seq of the intent -> message key
+//	waiting    lane | 0 | uint8 rank | uint64 not before, ns (0: at once) | uint32 minute it was made |
+//	           uint16 lot | uint64 seq of the intent -> uint16 segments | message key
 //	handed     message key -> uint64 seq of the hand-over
 //	seen       SHA-256 of channel | 0 | incoming id -> uint64 seq
 //	taken      SHA-256 of channel | 0 | outgoing id -> message key
 //	optout     contact hash -> uint64 seq
 //	accepted   "last" -> JSON of time and files
+//	lookups    uint64 when to look, ns | uint64 seq of the intent -> message key
+//	watched    uint64 when the carrier took it, ns | uint64 seq of the intent -> message key
+//	spent      number of ours | 0 | uint64 hours since 1970 -> uint64 segments handed over in the hour
+//	polled     channel -> uint64 point, ns
+//
+// A lane is the channel, or for texts the channel, a slash and the number of
+// ours: what queues up behind one another. The lot is the first two bytes of the
+// SHA-256 of the message key for texts and 0 for the rest: of those due in the
+// same minute another one is last every day.
+//
+// Version 1 had another key for waiting (uint64 not before | uint64 seq ->
+// message key) and lacked the last four buckets. Its events are the same, so
+// opening such a file replays them and writes version 2, in one commit.
 //
 // The record of an event, in this order and with nothing after it:
 //
@@ -62,7 +76,10 @@ import (
 )
 
 // formatVersion is the version of the file format that this program writes.
-const formatVersion = 1
+const formatVersion = 2
+
+// oldestFormat is the oldest version that is taken over.
+const oldestFormat = 1
 
 // recordVersion is the first byte of every record.
 const recordVersion = 1
@@ -86,6 +103,10 @@ const (
 	inTaken
 	inOptOut
 	inAccepted
+	inLookups
+	inWatched
+	inSpent
+	inPolled
 	bucketCount
 )
 
@@ -95,7 +116,8 @@ const firstDerived = inPeople
 var bucketNames = [bucketCount][]byte{
 	[]byte("meta"), []byte("events"), []byte("payloads"), []byte("subjects"), []byte("bysubject"), []byte("files"),
 	[]byte("people"), []byte("due"), []byte("outbox"), []byte("waiting"), []byte("handed"), []byte("seen"),
-	[]byte("taken"), []byte("optout"), []byte("accepted"),
+	[]byte("taken"), []byte("optout"), []byte("accepted"), []byte("lookups"), []byte("watched"), []byte("spent"),
+	[]byte("polled"),
 }
 
 var (
@@ -140,12 +162,30 @@ func dueKey(at time.Time, id string) []byte {
 	return append(u64(uint64(at.Unix())), id...)
 }
 
-// waitKey is a pending row's place among those waiting: at once before later,
-// and in the order of the intents.
-func waitKey(notBefore time.Time, seq uint64) []byte {
-	var ns uint64
-	if !notBefore.IsZero() {
-		ns = uint64(notBefore.UnixNano())
+// atKey is a row's place in an index by time: the earlier first, then in the
+// order of the intents. The zero time comes first of all.
+func atKey(at time.Time, seq uint64) []byte {
+	return binary.BigEndian.AppendUint64(u64(nanos(at)), seq)
+}
+
+// keyTime is the time an index key of [atKey] begins with.
+func keyTime(key []byte) time.Time {
+	if len(key) < 8 {
+		return time.Time{} // looked at too soon rather than never; Verify tells
 	}
-	return binary.BigEndian.AppendUint64(u64(ns), seq)
+	return fromNanos(binary.BigEndian.Uint64(key))
+}
+
+func nanos(t time.Time) uint64 {
+	if t.IsZero() {
+		return 0
+	}
+	return uint64(t.UnixNano())
+}
+
+func fromNanos(ns uint64) time.Time {
+	if ns == 0 {
+		return time.Time{}
+	}
+	return time.Unix(0, int64(ns)).UTC()
 }

@@ -18,10 +18,10 @@ import (
 
 var update = flag.Bool("update", false, "write the golden journal anew; only ever for a new format version")
 
-const (
-	goldenFile = "../../testdata/journal/v1.db"
-	goldenDump = "../../testdata/journal/v1.jsonl"
-)
+// Beside the files of the newest version stand those of every older one: the
+// file as it was written, and what it holds once it was opened. Those are never
+// written again.
+const goldenDir = "../../testdata/journal/"
 
 // goldenEvents is a short invented history with every kind of event.
 func goldenEvents(files []FileRef, contact []byte) []Event {
@@ -57,6 +57,26 @@ func goldenEvents(files []FileRef, contact []byte) []Event {
 	}
 }
 
+// since2 is what version 2 added: texts by a number of ours, looked up, watched
+// and spent, news of them, a dead contact, and a point of reading.
+func since2(dead []byte) []Event {
+	text := func(key, to string) Event {
+		return Event{Kind: Intended, ID: "kim-3", Out: &Out{Key: key, Kind: "daily", Channel: "sms", From: "+12025550100",
+			To: to, Text: "Mon Oct 5. Rest day.", Made: day, Until: day.Add(12 * time.Hour), Rank: 2, Segments: 1}}
+	}
+	const a, b, c = "daily/kim-3/1", "daily/kim-3/2", "daily/kim-3/3"
+	return []Event{
+		text(a, "+12025550143"), handed("kim-3", a), settle("kim-3", a, "sent"),
+		{Kind: Delivery, ID: "kim-3", Key: a, Result: &Result{Status: Undelivered, Code: "30003"}},
+		text(b, "+12025550143"), handed("kim-3", b), settle("kim-3", b, "sent"),
+		text(c, "+12025550143"), handed("kim-3", c),
+		{Kind: Settled, ID: "kim-3", Key: c, Result: &Result{Status: "unknown", Code: "absent", Retry: day.Add(time.Hour)}},
+		text("daily/kim-3/4", "+12025550143"),
+		{Kind: Rerouted, ID: "kim-3", Contact: dead},
+		{Kind: Polled, Channel: "sms", Point: day.Add(30 * time.Minute)},
+	}
+}
+
 // writeGolden makes the golden journal: keys and nonces are random, so each
 // making is another file with the same dump.
 func writeGolden(path string) error {
@@ -75,7 +95,7 @@ func writeGolden(path string) error {
 		contact = tx.ContactHash("sam@example.com")
 		return err
 	})
-	for i, e := range goldenEvents(files, contact) {
+	for i, e := range append(goldenEvents(files, contact), since2(contact)...) {
 		e.At = day.Add(time.Duration(i) * time.Minute)
 		err = errors.Join(err, add(j, e))
 	}
@@ -104,7 +124,8 @@ func dump(tx *Tx) (string, error) {
 		cur := tx.c.in(id).Cursor()
 		for k, v := cur.First(); k != nil; k, v = cur.Next() {
 			name := string(k)
-			if id == inDue || id == inWaiting || id == inSeen || id == inOptOut {
+			switch id {
+			case inDue, inWaiting, inSeen, inOptOut, inLookups, inWatched, inSpent:
 				name = fmt.Sprintf("%x", k)
 			}
 			if !json.Valid(v) { // a number, a message key, or nothing
@@ -116,34 +137,55 @@ func dump(tx *Tx) (string, error) {
 	return b.String(), nil
 }
 
-// A journal written by the first version of the format reads the same for
-// ever.
+// A journal written by any version of the format reads the same for ever.
 func TestGolden(t *testing.T) {
+	events := map[int]int{1: 21, 2: 34}
 	if *update {
-		if err := writeGolden(goldenFile); err != nil {
+		if err := writeGolden(fmt.Sprintf("%sv%d.db", goldenDir, formatVersion)); err != nil {
 			t.Fatal(err)
 		}
 	}
-	data, err := os.ReadFile(goldenFile)
+	for version := oldestFormat; version <= formatVersion; version++ {
+		t.Run(fmt.Sprintf("v%d", version), func(t *testing.T) {
+			path := filepath.Join(t.TempDir(), "journal.db") // opening a journal writes to it
+			copyTo(t, fmt.Sprintf("%sv%d.db", goldenDir, version), path)
+			j := open(t, path)
+			if rep, want := checkWhole(t, j), (Report{Events: events[version], Subjects: 4, Files: 1}); rep != want {
+				t.Errorf("report %+v, want %+v", rep, want)
+			}
+			var got string
+			view(t, j, func(tx *Tx) (err error) { got, err = dump(tx); return err })
+			sameDump(t, fmt.Sprintf("%sv%d.jsonl", goldenDir, version), got)
+			readsAsMeant(t, j, version)
+			// And it goes on: a new event on the old chain, also after a second start.
+			mustAdd(t, j, Event{Kind: Settled, ID: "robin-1", Key: "answer/SM1", Result: &Result{Status: "sent"}})
+			if err := j.Close(); err != nil {
+				t.Fatal(err)
+			}
+			checkWhole(t, open(t, path))
+		})
+	}
+}
+
+func copyTo(t *testing.T, from, to string) {
+	t.Helper()
+	data, err := os.ReadFile(from)
+	if err == nil {
+		err = os.WriteFile(to, data, 0o600)
+	}
 	if err != nil {
 		t.Fatal(err)
 	}
-	path := filepath.Join(t.TempDir(), "v1.db") // opening a journal may write to it
-	if err := os.WriteFile(path, data, 0o600); err != nil {
-		t.Fatal(err)
-	}
-	j := open(t, path)
-	if rep, want := checkWhole(t, j), (Report{Events: 21, Subjects: 4, Files: 1}); rep != want {
-		t.Errorf("report %+v, want %+v", rep, want)
-	}
-	var got string
-	view(t, j, func(tx *Tx) (err error) { got, err = dump(tx); return err })
+}
+
+func sameDump(t *testing.T, path, got string) {
+	t.Helper()
 	if *update {
-		if err := os.WriteFile(goldenDump, []byte(got), 0o644); err != nil {
+		if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
 			t.Fatal(err)
 		}
 	}
-	want, err := os.ReadFile(goldenDump)
+	want, err := os.ReadFile(path)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -156,14 +198,11 @@ func TestGolden(t *testing.T) {
 			t.Errorf("line %d\ngot  %s\nwant %s", i+1, g[i], w[i])
 		}
 	}
-	readsAsMeant(t, j)
-	// And it goes on: a new event on the old chain.
-	mustAdd(t, j, Event{Kind: Settled, ID: "robin-1", Key: "answer/SM1", Result: &Result{Status: "sent"}})
 }
 
 // readsAsMeant compares what callers get with what was once put in: a field
 // of the payload that is renamed in code would be lost from old journals.
-func readsAsMeant(t *testing.T, j *Journal) {
+func readsAsMeant(t *testing.T, j *Journal, version int) {
 	t.Helper()
 	view(t, j, func(tx *Tx) error {
 		files, _, err := tx.LastAccepted()
@@ -183,6 +222,10 @@ func readsAsMeant(t *testing.T, j *Journal) {
 			t.Errorf("seen in %d, %v", seq, ok)
 		}
 		want := goldenEvents(files, contact)
+		if version >= 2 {
+			want = append(want, since2(contact)...)
+			meant2(t, tx, contact)
+		}
 		p, err := tx.Person("robin-1")
 		if err != nil || p == nil || !reflect.DeepEqual(p.State, *want[10].State) {
 			t.Errorf("person %+v, %v", p, err)
@@ -196,4 +239,31 @@ func readsAsMeant(t *testing.T, j *Journal) {
 			return nil
 		}))
 	})
+}
+
+// meant2 looks at what version 2 added.
+func meant2(t *testing.T, tx *Tx, dead []byte) {
+	t.Helper()
+	p, err := tx.Person("kim-3")
+	if err != nil || p.From != "+12025550100" || string(p.Dead) != string(dead) {
+		t.Errorf("person %+v, %v", p, err)
+	}
+	if r, err := tx.Row("daily/kim-3/1"); err != nil || r.News != Undelivered || r.NewsCode != "30003" || r.IsNews(NoNews) || !r.IsNews(Delivered) {
+		t.Errorf("row with news %+v, %v", r, err)
+	}
+	late := day.Add(24 * time.Hour)
+	watched, err1 := tx.Watched(late, 0)
+	looks, err2 := tx.LookUps(late, 0)
+	if len(watched) != 1 || len(looks) != 1 || watched[0].Key != "daily/kim-3/2" || looks[0].Key != "daily/kim-3/3" || looks[0].Code != "absent" {
+		t.Errorf("watched %+v, to look up %+v, %v", watched, looks, errors.Join(err1, err2))
+	}
+	if n := tx.Spent("+12025550100", day); n != 3 || tx.Spent("+12025550100", late) != 0 || tx.Spent("+1202555010", day) != 0 {
+		t.Errorf("spent %d", n)
+	}
+	if n, segments := tx.Backlog("sms/+12025550100"); n != 1 || segments != 1 {
+		t.Errorf("backlog %d, %d", n, segments)
+	}
+	if !tx.Polled("sms").Equal(day.Add(30 * time.Minute)) {
+		t.Errorf("polled %v", tx.Polled("sms"))
+	}
 }

@@ -115,8 +115,11 @@ func initialize(db *bolt.DB) error {
 		}
 		return checkFormat(btx)
 	})
-	if err != nil || !empty {
+	if err != nil {
 		return err
+	}
+	if !empty {
+		return upgrade(db)
 	}
 	clinic, err := newSubject()
 	if err != nil {
@@ -149,15 +152,37 @@ func checkFormat(btx *bolt.Tx) error {
 	if len(v) != 4 {
 		return fmt.Errorf("%w: no format version in this file", ErrFormat)
 	}
-	if n := binary.BigEndian.Uint32(v); n != formatVersion {
-		return fmt.Errorf("%w: version %d, this program reads %d", ErrFormat, n, formatVersion)
+	n := binary.BigEndian.Uint32(v)
+	if n < oldestFormat || n > formatVersion {
+		return fmt.Errorf("%w: version %d, this program reads %d to %d", ErrFormat, n, oldestFormat, formatVersion)
 	}
-	for _, name := range bucketNames {
-		if btx.Bucket(name) == nil {
+	for id, name := range bucketNames {
+		if btx.Bucket(name) == nil && (n == formatVersion || bucketID(id) < firstDerived) {
 			return fmt.Errorf("%w: bucket %s is missing", ErrDamaged, name)
 		}
 	}
 	return nil
+}
+
+// upgrade takes over a file of an older version: the events stay as they are,
+// and everything derived is made anew from them. One commit: a process that is
+// killed meanwhile leaves the old file.
+func upgrade(db *bolt.DB) error {
+	old := false
+	err := db.View(func(btx *bolt.Tx) error {
+		old = binary.BigEndian.Uint32(btx.Bucket(bucketNames[inMeta]).Get(keyFormat)) != formatVersion
+		return nil
+	})
+	if err != nil || !old {
+		return err
+	}
+	return db.Update(func(btx *bolt.Tx) error {
+		c := newCore(btx)
+		if err := c.rebuild(); err != nil {
+			return fmt.Errorf("upgrade: %w", err)
+		}
+		return c.in(inMeta).Put(keyFormat, binary.BigEndian.AppendUint32(nil, formatVersion))
+	})
 }
 
 func syncDir(dir string) error {

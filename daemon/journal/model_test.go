@@ -23,6 +23,7 @@ type model struct {
 	seen   map[string]uint64 // channel/id
 	opted  map[string]bool
 	seq    uint64
+	spent  int
 	log    []string // kind and id of every event
 }
 
@@ -71,12 +72,16 @@ func (m *model) byKind(e Event, p *Person, r *Row) error {
 		if old := m.rows[e.Out.Key]; old != nil && old.Status != TakenBack {
 			return ErrKeyTaken
 		}
+		if e.Out.From != "" && p != nil && e.Out.Kind == "daily" {
+			p.From = e.Out.From
+		}
 		m.rows[e.Out.Key] = &Row{Out: *e.Out, Enrollment: e.ID, Status: Pending, Seq: seq}
 	case HandedOut:
 		if r == nil || r.Enrollment != e.ID || r.Status != Pending || r.Next != nil && p.State.Rev != r.Rev {
 			return ErrInvalid
 		}
 		r.Status, r.Tries = Handed, r.Tries+1
+		m.spent += r.Segments
 		if r.Next != nil {
 			p.State, r.Next = *r.Next, nil
 			if !p.Gone {
@@ -100,6 +105,13 @@ func (m *model) byKind(e Event, p *Person, r *Row) error {
 		m.seen[key] = seq
 	case Opted:
 		m.opted[string(e.Contact)] = e.OptOut
+	case Delivery:
+		if r == nil || r.Enrollment != e.ID || r.Status != Sent || r.From == "" || newsRank(e.Result.Status) <= newsRank(r.News) {
+			return ErrInvalid
+		}
+		r.News = e.Result.Status
+	case Rerouted:
+		p.Dead = e.Contact
 	}
 	return nil
 }
@@ -107,7 +119,9 @@ func (m *model) byKind(e Event, p *Person, r *Row) error {
 func (m *model) settles(r *Row, res *Result) bool {
 	final := res.Status == "sent" || res.Status == "rejected"
 	switch {
-	case r.Status == Handed && (final || res.Status == "unknown" || res.Status == "expired"),
+	case (r.Status == Handed || r.Status == Unknown) && res.Status == "unknown":
+		r.Status, r.NotBefore = Unknown, res.Retry
+	case r.Status == Handed && (final || res.Status == "expired"),
 		r.Status == Unknown && final, r.Status == Pending && res.Status == "expired":
 		r.Status, r.NotBefore = Status(res.Status), time.Time{}
 	case (r.Status == Handed || r.Status == Unknown) && res.Status == "retry":
@@ -128,12 +142,12 @@ func drawEvent(t *rapid.T) Event {
 		return day.Add(time.Duration(rapid.IntRange(-5, 50).Draw(t, "minutes")) * time.Minute)
 	})
 	e := Event{At: times.Draw(t, "at"), Kind: rapid.SampledFrom([]Kind{Enrolled, Enrolled, Revised, Removed, Decided, Skipped,
-		Intended, Intended, HandedOut, HandedOut, Withdrawn, Settled, Settled, Heard, Opted, Noted}).Draw(t, "kind")}
+		Intended, Intended, HandedOut, HandedOut, Withdrawn, Settled, Settled, Heard, Opted, Delivery, Rerouted, Noted}).Draw(t, "kind")}
 	switch e.Kind {
 	case Opted:
 		e.Contact, e.OptOut = []byte(keys.Draw(t, "contact")), rapid.Bool().Draw(t, "out")
 		return e
-	case Intended, HandedOut, Withdrawn, Settled, Heard, Noted:
+	case Intended, HandedOut, Withdrawn, Settled, Delivery, Heard, Noted:
 		e.ID = anyID.Draw(t, "id")
 	default:
 		e.ID = ids.Draw(t, "id")
@@ -141,6 +155,10 @@ func drawEvent(t *rapid.T) Event {
 	switch e.Kind {
 	case Intended:
 		e.Out = &Out{Key: keys.Draw(t, "key"), Kind: "answer", Text: rapid.String().Draw(t, "text"), Made: e.At}
+		if rapid.Bool().Draw(t, "text") {
+			e.Out.Channel, e.Out.From, e.Out.Rank = "sms", "+12025550100", rapid.SampledFrom([]int{0, 2, 255}).Draw(t, "rank")
+			e.Out.Segments, e.Out.Kind = rapid.IntRange(0, 3).Draw(t, "segments"), rapid.SampledFrom([]string{"daily", "answer"}).Draw(t, "what")
+		}
 		if e.ID != "" && rapid.Bool().Draw(t, "daily") {
 			e.Out.Rev, e.Out.NextDue = revs.Draw(t, "rev"), times.Draw(t, "next due")
 			e.Out.Next = &rules.State{Rev: revs.Draw(t, "next rev"), P: 5}
@@ -151,9 +169,14 @@ func drawEvent(t *rapid.T) Event {
 		e.Key = keys.Draw(t, "key")
 		status := rapid.SampledFrom([]string{"sent", "retry", "rejected", "unknown", "expired"}).Draw(t, "status")
 		e.Result = &Result{Status: status}
-		if status == "retry" {
+		if status == "retry" || status == "unknown" && rapid.Bool().Draw(t, "look") {
 			e.Result.Retry = times.Draw(t, "retry")
 		}
+	case Delivery:
+		e.Key = keys.Draw(t, "key")
+		e.Result = &Result{Status: rapid.SampledFrom([]string{NoNews, Undelivered, Delivered, "queued"}).Draw(t, "news")}
+	case Rerouted:
+		e.Contact = rapid.SampledFrom([][]byte{nil, []byte("k1")}).Draw(t, "dead")
 	case Heard:
 		e.In = &In{Channel: "sms", ID: rapid.StringN(1, 2, -1).Draw(t, "incoming"), Text: rapid.String().Draw(t, "text")}
 	}
@@ -186,13 +209,20 @@ func (m *model) compare(t *rapid.T, tx *Tx) error {
 	if !slices.Equal(due, ids) && len(due)+len(ids) > 0 {
 		t.Fatalf("due %v, want %v", due, ids)
 	}
-	waiting, waitErr := tx.Waiting(now, 0)
+	var waiting []Row
+	var waitErr error
+	for _, lane := range tx.Lanes() {
+		rows, err := tx.Waiting(lane, now, 0)
+		waiting, waitErr = append(waiting, rows...), errors.Join(waitErr, err)
+	}
+	looks, lookErr := tx.LookUps(now, 0)
+	watched, watchErr := tx.Watched(now.Add(time.Hour), 0)
 	handed, handErr := tx.HandedRows()
-	n, h := 0, 0
+	n, h, l, w := 0, 0, 0, 0
 	for key, want := range m.rows {
 		got, err := tx.Row(key)
 		if err != nil || got == nil || got.Status != want.Status || got.Tries != want.Tries || got.Seq != want.Seq ||
-			!got.NotBefore.Equal(want.NotBefore) || got.Enrollment != want.Enrollment {
+			!got.NotBefore.Equal(want.NotBefore) || got.Enrollment != want.Enrollment || got.News != want.News {
 			t.Fatalf("row %+v, %v, want %+v", got, err, want)
 		}
 		if want.Status == Pending && !want.NotBefore.After(now) {
@@ -201,9 +231,19 @@ func (m *model) compare(t *rapid.T, tx *Tx) error {
 		if want.Status == Handed {
 			h++
 		}
+		if want.Status == Unknown && !want.NotBefore.IsZero() && !want.NotBefore.After(now) {
+			l++
+		}
+		if want.Status == Sent && want.From != "" && want.News == "" {
+			w++
+		}
 	}
-	if len(waiting) != n || len(handed) != h {
-		t.Fatalf("%d waiting, %d handed, want %d and %d", len(waiting), len(handed), n, h)
+	if len(waiting) != n || len(handed) != h || len(looks) != l || len(watched) != w {
+		t.Fatalf("%d waiting, %d handed, %d to look up, %d watched, want %d, %d, %d and %d",
+			len(waiting), len(handed), len(looks), len(watched), n, h, l, w)
+	}
+	if got := tx.Spent("+12025550100", day.Add(-24*time.Hour)); got != m.spent {
+		t.Fatalf("%d segments spent, want %d", got, m.spent)
 	}
 	for key, seq := range m.seen {
 		if got, _ := tx.Seen("sms", key[len("sms/"):]); got != seq {
@@ -220,7 +260,7 @@ func (m *model) compare(t *rapid.T, tx *Tx) error {
 	if !slices.Equal(log, m.log) || tx.LastSeq() != m.seq {
 		t.Fatalf("events %v, want %v", log, m.log)
 	}
-	return errors.Join(err, dueErr, waitErr, handErr, allErr)
+	return errors.Join(err, dueErr, waitErr, handErr, lookErr, watchErr, allErr)
 }
 
 func jsonOf(t *rapid.T, v any) string {

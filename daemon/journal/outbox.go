@@ -40,6 +40,11 @@ type Row struct {
 	CarrierID  string    `json:"carrier_id,omitempty"`
 	Code       string    `json:"code,omitempty"` // of the last outcome
 	Seq        uint64    `json:"seq"`            // of the Intended event
+	// SentAt is when the carrier took it, News what it said of it later and
+	// NewsCode why not: for texts only.
+	SentAt   time.Time `json:"sent_at,omitzero"`
+	News     string    `json:"news,omitempty"`
+	NewsCode string    `json:"news_code,omitempty"`
 }
 
 // row is a Row as the fold handles it: the same JSON, with what the rules say
@@ -53,6 +58,9 @@ type row struct {
 	CarrierID  string    `json:"carrier_id,omitempty"`
 	Code       string    `json:"code,omitempty"`
 	Seq        uint64    `json:"seq"`
+	SentAt     time.Time `json:"sent_at,omitzero"`
+	News       string    `json:"news,omitempty"`
+	NewsCode   string    `json:"news_code,omitempty"`
 }
 
 func (c *core) row(key string) (*row, error) {
@@ -79,15 +87,6 @@ func (f *fold) putRow(r *row) error {
 	return nil
 }
 
-// waits puts a pending row among those waiting.
-func (f *fold) waits(r *row) error {
-	if !r.NotBefore.IsZero() && !inRange(r.NotBefore) {
-		return invalid("retry time is out of range")
-	}
-	f.put(inWaiting, waitKey(r.NotBefore, r.Seq), []byte(r.Key))
-	return nil
-}
-
 func (f *fold) intended() error {
 	out := f.body.Out
 	switch {
@@ -99,6 +98,10 @@ func (f *fold) intended() error {
 		return invalid("a message of the clinic has no next state")
 	case !out.NextDue.IsZero() && !inRange(out.NextDue):
 		return invalid("next due instant is out of range")
+	case !laneName(out.Channel) || !laneName(out.From):
+		return invalid("channel or sender cannot be kept")
+	case out.Rank < 0 || out.Rank > 255 || out.Segments < 0 || out.Segments > 65535:
+		return invalid("rank or segments out of range")
 	}
 	old, err := f.c.row(out.Key)
 	if err != nil {
@@ -110,6 +113,9 @@ func (f *fold) intended() error {
 	r := &row{rawOut: *out, Enrollment: f.id, Status: Pending, Seq: f.seq}
 	if err := f.waits(r); err != nil {
 		return err
+	}
+	if out.Kind == "daily" && f.id != "" && out.From != "" && out.From != f.now.From {
+		f.now.From, f.change = out.From, true
 	}
 	return f.putRow(r)
 }
@@ -142,7 +148,8 @@ func (f *fold) handedOut() error {
 	if r.Status != Pending {
 		return invalid("message %q is %s, not pending", r.Key, r.Status)
 	}
-	f.del(inWaiting, waitKey(r.NotBefore, r.Seq))
+	f.del(inWaiting, waitKey(r))
+	f.spend(r)
 	r.Status = Handed
 	r.Tries++
 	if r.Next != nil {
@@ -173,7 +180,7 @@ func (f *fold) withdrawn() error {
 	if r.Status != Pending {
 		return invalid("message %q is %s, not pending", r.Key, r.Status)
 	}
-	f.del(inWaiting, waitKey(r.NotBefore, r.Seq))
+	f.del(inWaiting, waitKey(r))
 	r.Status = TakenBack
 	return f.putRow(r)
 }
@@ -185,8 +192,8 @@ func maySettle(from, to Status) bool {
 		return to == Expired
 	case Handed:
 		return to == Sent || to == Rejected || to == Unknown || to == Expired || to == retry
-	case Unknown: // somebody or something found out
-		return to == Sent || to == Rejected || to == retry
+	case Unknown: // somebody or something found out, or looked in vain
+		return to == Sent || to == Rejected || to == Unknown || to == retry
 	}
 	return false
 }
@@ -206,20 +213,21 @@ func (f *fold) settled() error {
 	}
 	switch r.Status {
 	case Pending:
-		f.del(inWaiting, waitKey(r.NotBefore, r.Seq))
+		f.del(inWaiting, waitKey(r))
 	case Handed:
 		f.del(inHanded, []byte(r.Key))
+	case Unknown:
+		if !r.NotBefore.IsZero() {
+			f.del(inLookups, atKey(r.NotBefore, r.Seq))
+		}
 	}
 	r.Status, r.NotBefore, r.Code = to, time.Time{}, res.Code
 	if res.ID != "" {
 		r.CarrierID = res.ID
 		f.put(inTaken, seenKey(r.Channel, res.ID), []byte(r.Key))
 	}
-	if to == retry {
-		r.Status, r.NotBefore = Pending, res.Retry
-		if err := f.waits(r); err != nil {
-			return err
-		}
+	if err := f.goesOn(r, to, res.Retry); err != nil {
+		return err
 	}
 	return f.putRow(r)
 }
@@ -247,35 +255,6 @@ func (tx *Tx) indexed(key []byte) (Row, error) {
 		return Row{}, fmt.Errorf("%w: an index names a message that is not there", ErrDamaged)
 	}
 	return *r, nil
-}
-
-// Waiting returns up to limit (0: all) pending messages whose NotBefore is
-// not after now: those without one first, in the order of their intents, then
-// the earliest.
-func (tx *Tx) Waiting(now time.Time, limit int) ([]Row, error) {
-	var rows []Row
-	cur := tx.c.in(inWaiting).Cursor()
-	for k, key := cur.First(); k != nil; k, key = cur.Next() {
-		if waitTime(k).After(now) || limit > 0 && len(rows) == limit {
-			break
-		}
-		r, err := tx.indexed(key)
-		if err != nil {
-			return nil, err
-		}
-		rows = append(rows, r)
-	}
-	return rows, nil
-}
-
-// NextWaiting returns the earliest NotBefore of all pending messages (zero:
-// at once), and false if none is pending.
-func (tx *Tx) NextWaiting() (time.Time, bool) {
-	k, _ := tx.c.in(inWaiting).Cursor().First()
-	if k == nil {
-		return time.Time{}, false
-	}
-	return waitTime(k), true
 }
 
 // HandedRows returns the messages that were marked as handed over and have no

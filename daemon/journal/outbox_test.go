@@ -37,7 +37,7 @@ func TestTransitions(t *testing.T) {
 		Pending: {"handed": Handed, "withdrawn": TakenBack, "expired": Expired},
 		Handed: {"sent": Sent, "rejected": Rejected, "unknown": Unknown, "expired": Expired,
 			"retry": Pending},
-		Unknown:   {"sent": Sent, "rejected": Rejected, "retry": Pending},
+		Unknown:   {"sent": Sent, "rejected": Rejected, "unknown": Unknown, "retry": Pending},
 		TakenBack: {"intended": Pending},
 	}
 	for from, way := range ways {
@@ -82,12 +82,12 @@ func wantRow(t *testing.T, j *Journal, status Status) {
 		if r.Key != "k" || r.Out.Kind != "daily" || r.Channel != "spool" || r.Enrollment != "p1" {
 			t.Errorf("row lost its names: %+v", r)
 		}
-		waiting, err := tx.Waiting(day, 0)
+		waiting, err := tx.Waiting("spool", day, 0)
 		if err != nil || len(waiting) == 1 != (status == Pending) {
 			t.Errorf("%s row: %d waiting, %v", status, len(waiting), err)
 		}
-		if _, ok := tx.NextWaiting(); ok != (status == Pending) {
-			t.Errorf("%s row: next waiting %v", status, ok)
+		if n, _ := tx.Backlog("spool"); n == 1 != (status == Pending) {
+			t.Errorf("%s row: a backlog of %d", status, n)
 		}
 		handed, err := tx.HandedRows()
 		if err != nil || len(handed) == 1 != (status == Handed) {
@@ -127,15 +127,12 @@ func TestHandOver(t *testing.T) {
 	later := day.Add(10 * time.Minute)
 	mustAdd(t, j, Event{Kind: Settled, ID: "p1", Key: "k", Result: &Result{Status: "retry", Code: "timeout", Retry: later}})
 	view(t, j, func(tx *Tx) error {
-		if rows, err := tx.Waiting(later.Add(-time.Nanosecond), 0); len(rows) != 0 || err != nil {
+		if rows, err := tx.Waiting("spool", later.Add(-time.Nanosecond), 0); len(rows) != 0 || err != nil {
 			t.Errorf("a retry came too soon: %v, %v", rows, err)
 		}
-		rows, err := tx.Waiting(later, 0)
+		rows, err := tx.Waiting("spool", later, 0)
 		if err != nil || len(rows) != 1 || rows[0].Code != "timeout" || !rows[0].NotBefore.Equal(later) {
 			t.Errorf("waiting %+v, %v", rows, err)
-		}
-		if at, ok := tx.NextWaiting(); !ok || !at.Equal(later) {
-			t.Errorf("next waiting %v, %v", at, ok)
 		}
 		return nil
 	})
@@ -220,7 +217,7 @@ func TestWaitingOrder(t *testing.T) {
 	mustAdd(t, j, alert("z"), alert("y"), alert("x"))
 	order := func(now time.Time, limit int) (s string) {
 		view(t, j, func(tx *Tx) error {
-			rows, err := tx.Waiting(now, limit)
+			rows, err := tx.Waiting("spool", now, limit)
 			for _, r := range rows {
 				s += r.Key
 			}
@@ -231,12 +228,6 @@ func TestWaitingOrder(t *testing.T) {
 	if got := order(day, 0) + " " + order(day.Add(3*time.Hour), 0) + " " + order(day.Add(3*time.Hour), 4); got != "zyx zyxba zyxb" {
 		t.Errorf("order %s", got)
 	}
-	view(t, j, func(tx *Tx) error {
-		if at, ok := tx.NextWaiting(); !ok || !at.IsZero() {
-			t.Errorf("next waiting %v, %v; want at once", at, ok)
-		}
-		return nil
-	})
 }
 
 // A carrier's id belongs to the message it was given for, on its channel,

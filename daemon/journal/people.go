@@ -16,6 +16,8 @@ type Person struct {
 	Due   time.Time   `json:"due,omitzero"`   // whole seconds; zero: not due
 	Gone  bool        `json:"gone,omitempty"` // no longer in the clinic's files
 	Since time.Time   `json:"since"`          // first enrolled
+	From  string      `json:"from,omitempty"` // the number of ours that the last daily text came from
+	Dead  []byte      `json:"dead,omitempty"` // hash of the contact at which nothing arrives
 }
 
 // person is a Person as the fold handles it: the same JSON, with the state
@@ -25,6 +27,8 @@ type person struct {
 	Due   time.Time       `json:"due,omitzero"`
 	Gone  bool            `json:"gone,omitempty"`
 	Since time.Time       `json:"since"`
+	From  string          `json:"from,omitempty"`
+	Dead  []byte          `json:"dead,omitempty"`
 }
 
 // rev is the state's revision.

@@ -13,18 +13,6 @@ import (
 
 func hashOf(b []byte) [32]byte { return sha256.Sum256(b) }
 
-// waitTime reads the time off a key of the waiting bucket.
-func waitTime(k []byte) time.Time {
-	if len(k) < 8 {
-		return time.Time{} // handed over too soon rather than never; Verify tells
-	}
-	ns := binary.BigEndian.Uint64(k)
-	if ns == 0 {
-		return time.Time{}
-	}
-	return time.Unix(0, int64(ns)).UTC()
-}
-
 // Seen tells whether an incoming message was heard before, and in which event.
 func (tx *Tx) Seen(channel, id string) (seq uint64, ok bool) {
 	v := tx.c.in(inSeen).Get(seenKey(channel, id))
@@ -37,7 +25,7 @@ func (tx *Tx) Seen(channel, id string) (seq uint64, ok bool) {
 // Owned tells whether a message on record at a carrier is one of ours: then no
 // other message of ours may be taken for it.
 func (tx *Tx) Owned(channel, id string) bool {
-	return tx.c.in(inTaken).Get(seenKey(channel, id)) != nil
+	return tx.KeyOf(channel, id) != ""
 }
 
 // ContactHash is what an opt-out knows a contact by: HMAC-SHA-256 under a key
@@ -51,6 +39,17 @@ func (tx *Tx) ContactHash(contact string) []byte {
 // OptedOut tells whether the contact of this hash has opted out.
 func (tx *Tx) OptedOut(contact []byte) bool {
 	return tx.c.in(inOptOut).Get(contact) != nil
+}
+
+// AnyOptedOut tells whether one of a patient's contacts has opted out: that
+// covers all of them.
+func (tx *Tx) AnyOptedOut(contacts []string) bool {
+	for _, c := range contacts {
+		if tx.OptedOut(tx.ContactHash(c)) {
+			return true
+		}
+	}
+	return false
 }
 
 // PutFile keeps a file of the clinic's folder under its hash, hex SHA-256. A

@@ -62,21 +62,27 @@ func (j *Journal) Verify() (Report, error) {
 func (j *Journal) Rebuild() error {
 	err := j.Update(context.Background(), func(tx *Tx) error {
 		tx.wrote = true
-		for id := firstDerived; id < bucketCount; id++ {
-			if err := tx.c.btx.DeleteBucket(bucketNames[id]); err != nil {
-				return err
-			}
-			if _, err := tx.c.btx.CreateBucket(bucketNames[id]); err != nil {
-				return err
-			}
-			tx.c.buckets[id] = nil
-		}
-		return tx.c.walk(&Report{}, func(e *entry) error { return tx.c.replay(e) })
+		return tx.c.rebuild()
 	})
 	if err != nil {
 		return fmt.Errorf("rebuild journal: %w", err)
 	}
 	return nil
+}
+
+func (c *core) rebuild() error {
+	for id := firstDerived; id < bucketCount; id++ {
+		if c.btx.Bucket(bucketNames[id]) != nil {
+			if err := c.btx.DeleteBucket(bucketNames[id]); err != nil {
+				return err
+			}
+		}
+		if _, err := c.btx.CreateBucket(bucketNames[id]); err != nil {
+			return err
+		}
+		c.buckets[id] = nil
+	}
+	return c.walk(&Report{}, func(e *entry) error { return c.replay(e) })
 }
 
 // replay applies an event that is in the journal already.

@@ -1,0 +1,118 @@
+package journal
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/binary"
+	"fmt"
+	"strings"
+	"time"
+)
+
+// Lane names what messages queue up behind: a channel, or one number of ours
+// on it.
+func (o *Out) Lane() string {
+	if o.From == "" {
+		return o.Channel
+	}
+	return o.Channel + "/" + o.From
+}
+
+// laneName tells whether a name can stand in a lane's.
+func laneName(s string) bool { return len(s) <= 256 && strings.IndexByte(s, 0) < 0 }
+
+// laneTail is how long a waiting key is behind its lane and the 0.
+const laneTail = 1 + 8 + 4 + 2 + 8
+
+// waitKey is a pending row's place among those waiting; see the file format.
+func waitKey(r *row) []byte {
+	key := append([]byte(r.Lane()), 0, byte(r.Rank))
+	key = binary.BigEndian.AppendUint64(key, nanos(r.NotBefore))
+	minute, lot := uint32(0), uint16(0)
+	if r.From != "" {
+		if inRange(r.Made) {
+			minute = uint32(r.Made.Unix() / 60)
+		}
+		sum := sha256.Sum256([]byte(r.Key))
+		lot = binary.BigEndian.Uint16(sum[:])
+	}
+	key = binary.BigEndian.AppendUint32(key, minute)
+	key = binary.BigEndian.AppendUint16(key, lot)
+	return binary.BigEndian.AppendUint64(key, r.Seq)
+}
+
+// waitNotBefore reads a waiting key's time; prefix is its lane and the 0.
+func waitNotBefore(key, prefix []byte) time.Time {
+	return fromNanos(binary.BigEndian.Uint64(key[len(prefix)+1:]))
+}
+
+// waits puts a pending row among those waiting.
+func (f *fold) waits(r *row) error {
+	if !r.NotBefore.IsZero() && !inRange(r.NotBefore) {
+		return invalid("retry time is out of range")
+	}
+	f.put(inWaiting, waitKey(r), append(binary.BigEndian.AppendUint16(nil, uint16(r.Segments)), r.Key...))
+	return nil
+}
+
+// Lanes returns the lanes in which anything is waiting, by name.
+func (tx *Tx) Lanes() []string {
+	var lanes []string
+	cur := tx.c.in(inWaiting).Cursor()
+	for k, _ := cur.First(); k != nil; {
+		lane, _, ok := bytes.Cut(k, []byte{0})
+		if !ok {
+			break
+		}
+		lanes = append(lanes, string(lane))
+		k, _ = cur.Seek(append(bytes.Clone(lane), 1))
+	}
+	return lanes
+}
+
+// Waiting returns up to limit (0: all) pending messages of a lane whose
+// NotBefore is not after now: by rank, within a rank those without one first,
+// then the earliest. Texts without one go by the minute they were made and by
+// lot within it, everything else in the order of the intents.
+func (tx *Tx) Waiting(lane string, now time.Time, limit int) ([]Row, error) {
+	var rows []Row
+	prefix := append([]byte(lane), 0)
+	cur := tx.c.in(inWaiting).Cursor()
+	for k, v := cur.Seek(prefix); bytes.HasPrefix(k, prefix) && len(k) == len(prefix)+laneTail; {
+		if limit > 0 && len(rows) == limit {
+			break
+		}
+		if waitNotBefore(k, prefix).After(now) { // and so is the rest of its rank
+			rank := k[len(prefix)]
+			if rank == 255 {
+				break
+			}
+			k, v = cur.Seek(append(bytes.Clone(prefix), rank+1))
+			continue
+		}
+		if len(v) < 2 {
+			return nil, fmt.Errorf("%w: an index names no message", ErrDamaged)
+		}
+		r, err := tx.indexed(v[2:])
+		if err != nil {
+			return nil, err
+		}
+		rows = append(rows, r)
+		k, v = cur.Next()
+	}
+	return rows, nil
+}
+
+// Backlog counts the messages pending in a lane, and their segments, whatever
+// their time.
+func (tx *Tx) Backlog(lane string) (messages, segments int) {
+	prefix := append([]byte(lane), 0)
+	cur := tx.c.in(inWaiting).Cursor()
+	for k, v := cur.Seek(prefix); bytes.HasPrefix(k, prefix); k, v = cur.Next() {
+		messages++
+		if len(v) >= 2 {
+			segments += int(binary.BigEndian.Uint16(v))
+		}
+	}
+	return messages, segments
+}
