@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"maps"
 	"slices"
-	"strings"
 
 	"stepgate/rules"
 )
@@ -17,16 +16,15 @@ func (l *loader) across() {
 		}
 	}
 	l.ids = map[string]patient{}
-	contacts := map[Address]patient{}
+	holders := map[held]*Enrollment{}
 	for _, p := range l.patients {
 		l.sameID(p)
 		l.usesProgram(p)
-		if !p.open || p.Address.To == "" {
-			continue
+		if p.open && p.Address.To != "" {
+			l.reached(p, holders)
 		}
-		l.sameContact(p, contacts)
-		l.configured(p.Address.Channel, p.contactAt, "the enrollment is on "+p.Address.Channel)
 	}
+	l.crowded()
 	l.unapproved()
 	l.unheard()
 }
@@ -48,26 +46,6 @@ func (l *loader) usesProgram(p patient) {
 		return
 	}
 	l.suits(p, program)
-}
-
-// sameContact notes a contact that two open enrollments share: an answer from
-// it could belong to either.
-func (l *loader) sameContact(p patient, contacts map[Address]patient) {
-	key := Address{p.Address.Channel, strings.ToLower(p.Address.To)}
-	sms := l.clinic.SMS
-	alerts := Address{l.clinic.Alerts.Channel, strings.ToLower(l.clinic.Alerts.To)}
-	first, taken := contacts[key]
-	switch {
-	case taken:
-		l.wrong(p.contactAt, fmt.Sprintf("this %s contact is already that of the open enrollment %s at %s", key.Channel, quoted(first.ID), first.At),
-			"use another number, an email, or one enrollment for the carer of both")
-		return
-	case key == alerts:
-		l.wrong(p.contactAt, "this is the contact that alerts go to", "give the patient and the clinician contacts of their own")
-	case key.Channel == onSMS && sms != nil && sms.From == p.Address.To:
-		l.wrong(p.contactAt, "this is the number that the clinic's texts come from", "write the patient's number")
-	}
-	contacts[key] = p
 }
 
 // unapproved notes programs without a clinician's approval: they may be tried

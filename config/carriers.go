@@ -8,45 +8,7 @@ import (
 	"strings"
 )
 
-var (
-	accountForm = regexp.MustCompile(`^AC[0-9A-Za-z]+$`)
-	hostForm    = regexp.MustCompile(`^[A-Za-z0-9]([A-Za-z0-9.:-]{0,252}[A-Za-z0-9])?$`)
-)
-
-// sms reads the carrier account. Its values are not repeated in complaints:
-// they identify the account.
-func (l *loader) sms(s *smsShape) {
-	l.channels[onSMS] = true
-	if s.At.Bad {
-		return
-	}
-	out := &SMS{At: s.At.Pos}
-	if l.need(s.At, "account", "write the account's SID, which begins with AC") && s.Account.given() {
-		out.Account = s.Account.Text
-		if !accountForm.MatchString(out.Account) {
-			l.wrong(s.Account.At, "account is no account SID", "write the SID: AC, then letters and digits only")
-		}
-	}
-	if l.need(s.At, "token", "write token: {env: NAME} or token: {file: PATH}") {
-		out.Token, _ = l.secret(s.Token)
-	}
-	if l.need(s.At, "from", "write the sender's number with its country code") {
-		out.From, _ = l.phone(s.From)
-	}
-	out.API = l.address(s.API)
-	out.Public = l.address(s.Public)
-	out.Listen = l.listen(s.Listen)
-	switch listen, public := s.At.has("listen"), s.At.has("public"); {
-	case listen && !public:
-		l.wrong(s.Listen.At, "listen is set without public", "write the web address under which the carrier reaches it: public: https://...")
-	case public && !listen:
-		l.wrong(s.Public.At, "public is set without listen", "write the address to listen on, like listen: 127.0.0.1:8090")
-	case !listen:
-		l.warn(s.At.Pos, "texts go out but no answers can come in, so every program day waits (unheard)",
-			"set listen and public")
-	}
-	l.clinic.SMS = out
-}
+var hostForm = regexp.MustCompile(`^[A-Za-z0-9]([A-Za-z0-9.:-]{0,252}[A-Za-z0-9])?$`)
 
 // address reads a web address. http is for this machine only: patients' texts
 // and the account's token travel on it.

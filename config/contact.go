@@ -3,6 +3,7 @@ package config
 import (
 	"net/mail"
 	"regexp"
+	"slices"
 	"strings"
 
 	"github.com/nyaruka/phonenumbers"
@@ -21,8 +22,10 @@ var (
 	readForm  = regexp.MustCompile(`[0-9]`)
 )
 
-// contact reads the one channel and contact of a patient or of the alerts.
-func (l *loader) contact(p Place, c contactShape, of string) (Address, Value, bool) {
+// contact reads one channel and contact: of a patient, or of someone at the
+// clinic.
+func (l *loader) contact(c contactShape, of string) (Address, Value, bool) {
+	p := c.At
 	var given []Value
 	var names []string
 	for _, x := range []struct {
@@ -54,6 +57,33 @@ func (l *loader) contact(p Place, c contactShape, of string) (Address, Value, bo
 		a.To, ok = l.mailbox(v)
 	}
 	return a, v, ok
+}
+
+// contacts reads how a patient is reached: one channel, or sms with email to
+// fall back on. The address stays empty if any part can't be read.
+func (l *loader) contacts(p *patient, s *enrollmentShape) {
+	c := contactShape{At: s.At, Spool: s.Spool, SMS: s.SMS, Email: s.Email}
+	both := s.At.has(onSMS) && s.At.has(onEmail) && !s.At.has(onSpool)
+	good := true
+	if both {
+		c.At.Keys = slices.DeleteFunc(slices.Clone(s.At.Keys), func(key string) bool { return key == onEmail })
+		p.Fallback.Channel, p.fallbackAt = onEmail, s.Email.At
+		p.Fallback.To, good = l.mailbox(s.Email)
+	}
+	a, contact, ok := l.contact(c, "the enrollment")
+	p.contactAt = contact.At
+	if s.At.has("sender") {
+		var okSender bool
+		p.senderAt = s.Sender.At
+		p.Sender, okSender = l.phone(s.Sender)
+		good = good && okSender
+		if ok && a.Channel != onSMS {
+			l.wrong(s.Sender.At, "sender is for texts, and the enrollment has no sms", `write sms: "+1..." with the patient's number, or take sender away`)
+		}
+	}
+	if ok && good {
+		p.Address = a
+	}
 }
 
 // phone reads a phone number with its country code and writes it in E.164.

@@ -21,12 +21,13 @@
 //	load.go     the order of it all
 //
 // and then through the checks, which turn shapes into values: settings.go,
-// carriers.go, secret.go and contact.go for the clinic; program.go, blocks.go,
-// doseparts.go, workload.go, lines.go and after.go for programs; enroll.go,
-// person.go, tailor.go and entries.go for enrollments; suits.go for an
-// enrollment against its program, across.go for what else only shows across
-// files. parse.go and schedule.go hold the small readers of dates, spans,
-// numbers and due days.
+// sms.go, carriers.go, secret.go and contact.go for the clinic; program.go,
+// blocks.go, doseparts.go, workload.go, lines.go and after.go for programs;
+// enroll.go, person.go, tailor.go and entries.go for enrollments; suits.go for
+// an enrollment against its program, senders.go for its contacts against those
+// of others, crowd.go for all of them against the numbers' rates, across.go for
+// what else only shows across files. parse.go and schedule.go hold the small
+// readers of dates, spans, numbers and due days.
 //
 // What lives here: the shape of the files, their checks, and nothing that
 // runs. koanf is used here and nowhere else.

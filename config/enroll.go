@@ -27,6 +27,7 @@ type patient struct {
 	*Enrollment
 	open                        bool // not discharged
 	contactAt, programAt, dayAt rules.Pos
+	fallbackAt, senderAt        rules.Pos
 	// What waits for the program. The shapes of whole enrollments are not
 	// kept: a clinic may have very many.
 	usual     *usualShape
@@ -62,10 +63,7 @@ func (l *loader) enrollment(s *enrollmentShape) {
 	l.devices(e, s.Devices)
 	l.visits(e, s.Visits)
 	l.consent(e, s)
-	var ok bool
-	var contact Value
-	e.Address, contact, ok = l.contact(s.At, contactShape{Spool: s.Spool, SMS: s.SMS, Email: s.Email}, "the enrollment")
-	p.contactAt = contact.At
+	l.contacts(&p, s)
 	if lang, ok := l.choice(s.Language, languages()...); ok {
 		e.Language = lang
 	}
@@ -74,9 +72,6 @@ func (l *loader) enrollment(s *enrollmentShape) {
 	}
 	l.entries(&p, s)
 	l.time(&p, s)
-	if !ok {
-		e.Address = Address{}
-	}
 	l.patients = append(l.patients, p)
 }
 

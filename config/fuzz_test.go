@@ -13,6 +13,9 @@ func FuzzLoad(f *testing.F) {
 	for _, s := range []string{"", "a: *a", "&a [*a]", "weeks: {1: [{on: {}}]}", "? {a: b}\n: c", "clinic: {\"\\0\": 1, \"@\": 2}",
 		"enrollments:\n  - {entries: [{cap: 99999999999}]}", "- - - -", "a: !!binary x", "<<: {}", "\t", "...\n---\n", "weeks: {1: , 1: }",
 		"first step: [weekly]", "first step: {=: weekly}", "maintenance: {doses: [{do: a, load: {}}]}", "exercises: {a: {forms: {b: }}}",
+		"sms: {numbers: , rate: 0.001}", "sms: {numbers: [{from: \"+12125550100\", rate: 0.5, daily cap: 0}, {}, x], from: , content: discard}", "admin: {}",
+		"enrollments:\n  - {sms: \"+12125550123\", email: a@example.com, sender: \"+12125550100\", time: 23:59}",
+		"enrollments:\n  - {spool: a, sms: b, email: c, sender: d}",
 		"enrollments:\n  - {tailor: [{}, {leave out: a}], devices: [{out: }], usual: , pain: {hold: 3}}"} {
 		for i := range paths {
 			f.Add(i, []byte(s))

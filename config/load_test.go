@@ -106,7 +106,7 @@ func TestClinicValues(t *testing.T) {
 		t.Errorf("settings: %+v", *c)
 	}
 	s := c.SMS
-	if s.Account != "ACdemo0001" || s.Token.Reveal() != smsCanary || s.From != "+12125550100" || s.API != "" ||
+	if s.Account != "ACdemo0001" || s.Token.Reveal() != smsCanary || len(s.Numbers) != 1 || s.Numbers[0].Number != "+12125550100" || s.API != "" ||
 		s.Listen != "127.0.0.1:8090" || s.Public != "https://clinic.example.com/sms" || s.At.Line != 13 {
 		t.Errorf("sms: %+v", *s)
 	}

@@ -1,6 +1,7 @@
 package config
 
 import (
+	"fmt"
 	"regexp"
 	"strconv"
 	"strings"
@@ -57,6 +58,26 @@ func digits(s string) (int, bool) {
 	}
 	i, err := strconv.Atoi(s)
 	return i, err == nil
+}
+
+var decimalForm = regexp.MustCompile(`^\d{1,6}(\.\d{1,6})?$`)
+
+// decimal reads a plain number such as 1 or 0.5, from low to high.
+func (n *notes) decimal(v Value, low, high float64) (float64, bool) {
+	if !v.given() {
+		return 0, false
+	}
+	want := fmt.Sprintf("a plain number from %g to %g", low, high)
+	if !decimalForm.MatchString(v.Text) {
+		n.unreadable(v, want)
+		return 0, false
+	}
+	f, err := strconv.ParseFloat(v.Text, 64)
+	if err != nil || f < low || f > high {
+		n.outside(v, want)
+		return 0, false
+	}
+	return f, true
 }
 
 // percent reads a share such as 70%.

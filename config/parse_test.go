@@ -24,6 +24,19 @@ func TestSpans(t *testing.T) {
 	}
 }
 
+func TestDecimals(t *testing.T) {
+	for text, want := range map[string]float64{
+		"1": 1, "0.5": 0.5, "0.01": 0.01, "1000": 1000, "12.25": 12.25,
+		"0.009": -1, "1000.01": -1, "0": -1, "-1": -1, "+1": -1, ".5": -1, "1.": -1, "1,5": -1, "1e2": -1, "NaN": -1, "1/s": -1, "0x10": -1,
+	} {
+		var n notes
+		got, ok := n.decimal(Value{Text: text, Key: "rate"}, 0.01, 1000)
+		if ok != (want >= 0) || ok && got != want || len(n.list) == 0 != ok {
+			t.Errorf("%q reads as %v, %v, with %d complaints; want %v", text, got, ok, len(n.list), want)
+		}
+	}
+}
+
 // TestClocks reads every minute of the day back, and nothing else.
 func TestClocks(t *testing.T) {
 	for m := range 24 * 60 {
@@ -89,7 +102,7 @@ func TestSourceText(t *testing.T) {
 	files[enrollmentsFile] = text
 	c := mustLoad(t, files)
 	first, second := c.Enrollments[0], c.Enrollments[1]
-	if c.Emergency != "0112" || c.Phone != "2125550142" || c.SMS.From != "+12125550100" || c.Texting.From != 8*60 {
+	if c.Emergency != "0112" || c.Phone != "2125550142" || c.SMS.Numbers[0].Number != "+12125550100" || c.Texting.From != 8*60 {
 		t.Errorf("clinic: %+v", *c)
 	}
 	if first.ID != "0x1F" || first.Address.To != "+12125550123" || second.Name != "Yes" || second.Time != 10*60+30 || second.Entries[0].Why != "1_000" {

@@ -211,7 +211,7 @@ var enrollmentRules = []badCase{
 		"spool: ben",
 		"sms: +1 (212) 555-0123",
 		[]string{
-			`enrollments.yaml:16:10: this sms contact is already that of the open enrollment "ada-1" at enrollments.yaml:2:5; use another number, an email, or one enrollment for the carer of both`,
+			`enrollments.yaml:16:10: this sms contact is already that of the open enrollment "ada-1" at enrollments.yaml:2:5; give each of them a sender: of its own, use an email, or name a proxy: and write the proxy's number`,
 		},
 	},
 	{
@@ -228,7 +228,7 @@ var enrollmentRules = []badCase{
 		"spool: ben",
 		"sms: +12125550100",
 		[]string{
-			"enrollments.yaml:16:10: this is the number that the clinic's texts come from; write the patient's number",
+			"enrollments.yaml:16:10: this is a number that the clinic's texts come from; write the patient's number",
 		},
 	},
 	{

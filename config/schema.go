@@ -66,6 +66,10 @@ func choices(name string) []any {
 		words = duringHold
 	case "tls":
 		words = tlsWords
+	case "retain":
+		words = retainWords
+	case "stop reply":
+		words = stopReplyWords
 	case "languages":
 		words = languages()
 	default:

@@ -149,6 +149,7 @@ func TestSchemaAndCheckAgree(t *testing.T) {
 	look("rich", rich())
 	for of, group := range map[*[]badCase]func() map[string]string{
 		&programRules: base, &lineRules: base, &weekRules: base, &enrollmentRules: base, &entryRules: base,
+		&settingsRules: base, &carrierRules: base, &smsRules: base, &senderRules: base,
 		&partRules: rich, &afterRules: rich, &personRules: rich, &tailorRules: rich, &recordRules: rich,
 	} {
 		for _, c := range *of {
@@ -184,7 +185,7 @@ var holes = map[string]struct {
 	texts []string
 }{
 	"clinic": {settingsShape{}, []string{
-		"{%s}", "clinic: {%s}", "texting: {%s}", "alerts: {%s}", "spool: {%s}", "sms: {%s}", "email: {%s}",
+		"{%s}", "clinic: {%s}", "texting: {%s}", "alerts: {%s}", "spool: {%s}", "sms: {%s}", "sms: {numbers: [{%s}]}", "email: {%s}",
 	}},
 	"program": {programShape{}, []string{
 		"{%s}", "approved: {%s}", "exercises: {a: {%s}}", "weeks: {1: [{%s}]}", "wear: {%s}", "pain: {%s}", "advance: {%s}",
@@ -342,13 +343,18 @@ func TestChoices(t *testing.T) {
 		{"affected", enrollmentsFile, "affected: left", "affected: %s"},
 		{"cautions", enrollmentsFile, "[reduced sensation, diabetes, balance, growing]", "[%s]"},
 		{"yes", enrollmentsFile, "as before: true", "as before: %s"},
+		{"tls", settingsFile, "  tls: tls\n", "  tls: %s\n  port: 587\n"},
+		{"retain", settingsFile, "sms:\n", "sms:\n  content: %s\n"},
+		{"stop reply", settingsFile, "sms:\n", "sms:\n  stop reply: %s\n"},
 		{"languages", enrollmentsFile, "language: en", "language: %s"},
 	} {
 		for _, word := range choices(c.name) {
 			if word == false && c.name == "first step" {
 				word = "off" // as an editor may read it
 			}
-			clinic, problems := loadEdited(t, rich(), c.path, c.old, fmt.Sprintf(c.with, fmt.Sprint(word)))
+			files := rich()
+			files[settingsFile] = edit(t, files[settingsFile], "host: mail.example.com", "host: localhost") // where tls may be none
+			clinic, problems := loadEdited(t, files, c.path, c.old, fmt.Sprintf(c.with, fmt.Sprint(word)))
 			if clinic == nil {
 				t.Errorf("%s: %v is refused:\n%v", c.name, word, problems)
 			}

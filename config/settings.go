@@ -27,6 +27,9 @@ func (l *loader) settings(s *settingsShape) {
 		l.email(s.Email)
 	}
 	l.alerts(s)
+	if s.Admin != nil {
+		l.clinic.Admin = l.staff(*s.Admin, "admin", "the admin is told by ")
+	}
 }
 
 // clinicFacts reads what the texts say about the clinic. Nobody reads answers
@@ -123,6 +126,9 @@ func (l *loader) abs(path string) string {
 	return filepath.Join(l.clinic.Dir, path)
 }
 
+// useSpool stands in for a channel that is not set up.
+const useSpool = "use spool"
+
 // alerts reads where the clinician is told.
 func (l *loader) alerts(s *settingsShape) {
 	if s.Alerts == nil {
@@ -131,20 +137,29 @@ func (l *loader) alerts(s *settingsShape) {
 		}
 		return
 	}
-	a, v, ok := l.contact(s.Alerts.At, *s.Alerts, "alerts")
-	if !ok {
-		return
-	}
-	l.clinic.Alerts = a
-	l.configured(a.Channel, v.At, "alerts go by "+a.Channel)
+	l.clinic.Alerts = l.staff(*s.Alerts, "alerts", "alerts go by ")
 }
 
-// configured notes a channel that is used and not set up.
-func (l *loader) configured(channel string, at rules.Pos, what string) {
+// staff reads the contact of someone at the clinic.
+func (l *loader) staff(s contactShape, of, what string) Address {
+	a, v, ok := l.contact(s, of)
+	if !ok {
+		return Address{}
+	}
+	if l.ours(a) {
+		l.wrong(v.At, "this is a number that the clinic's texts come from", "write the number of a person")
+	}
+	l.configured(a.Channel, v.At, what+a.Channel, useSpool)
+	return a
+}
+
+// configured notes a channel that is used and not set up. other is what to do
+// instead of setting it up.
+func (l *loader) configured(channel string, at rules.Pos, what, other string) {
 	if channel == onSpool || l.channels[channel] || l.settingsBad {
 		return
 	}
-	l.wrong(at, what+", which is not set up", "add "+channel+": to "+settingsFile+", or use spool")
+	l.wrong(at, what+", which is not set up", "add "+channel+": to "+settingsFile+", or "+other)
 }
 
 // zoneOf reads a time zone by its IANA name.

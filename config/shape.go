@@ -13,6 +13,7 @@ type settingsShape struct {
 	Grace   Value         `koanf:"grace" help:"how long a decision waits for incoming messages to be read"`
 	Data    Value         `koanf:"data" help:"folder of the journal"`
 	Alerts  *contactShape `koanf:"alerts" need:"yes" help:"where the clinician is told"`
+	Admin   *contactShape `koanf:"admin" help:"who is told of trouble with accounts and files, if not the clinician"`
 	Spool   spoolShape    `koanf:"spool" help:"the channel made of folders, for trying things out"`
 	SMS     *smsShape     `koanf:"sms" help:"the carrier account"`
 	Email   *emailShape   `koanf:"email" help:"the mail server"`
@@ -48,13 +49,30 @@ type spoolShape struct {
 }
 
 type smsShape struct {
-	At      Place     `koanf:"@"`
-	Account Value     `koanf:"account" need:"yes" help:"the account SID"`
-	Token   SecretRef `koanf:"token" need:"yes" help:"where the auth token is kept: {env: NAME} or {file: PATH}"`
-	From    Value     `koanf:"from" need:"yes" help:"the number the texts come from"`
-	API     Value     `koanf:"api" help:"base address of the API, if not the usual one"`
-	Listen  Value     `koanf:"listen" help:"host and port to listen on for replies"`
-	Public  Value     `koanf:"public" help:"web address under which the carrier reaches it"`
+	At          Place         `koanf:"@"`
+	Account     Value         `koanf:"account" need:"yes" help:"the account SID"`
+	Token       SecretRef     `koanf:"token" need:"yes" help:"where the auth token is kept: {env: NAME} or {file: PATH}"`
+	From        Value         `koanf:"from" help:"the number the texts come from"`
+	Numbers     []numberShape `koanf:"numbers" help:"the numbers the texts come from, where there are several"`
+	Rate        Value         `koanf:"rate" help:"segments a second that a number may send"`
+	DailyCap    Value         `koanf:"daily cap" help:"segments a day that the number may send"`
+	API         Value         `koanf:"api" help:"base address of the API, if not the usual one"`
+	Poll        Value         `koanf:"poll" help:"how often the carrier's list of messages is read, such as 1m"`
+	LookAgain   Value         `koanf:"look again" help:"how long until a list that lacks a message is read again, before the message goes out again"`
+	Listen      Value         `koanf:"listen" help:"host and port to listen on for what the carrier tells; without it its lists are read"`
+	Public      Value         `koanf:"public" help:"web address under which the carrier reaches it"`
+	Content     Value         `koanf:"content" of:"retain" help:"tell the carrier to keep the texts"`
+	Addresses   Value         `koanf:"addresses" of:"retain" help:"tell the carrier to keep the numbers"`
+	StopReply   Value         `koanf:"stop reply" of:"stop reply" help:"who answers STOP and START"`
+	Undelivered Value         `koanf:"undelivered" help:"days running without a delivered text until another way is taken, such as 2 days"`
+}
+
+// numberShape is one of several numbers.
+type numberShape struct {
+	At       Place `koanf:"@"`
+	From     Value `koanf:"from" need:"yes" help:"the number"`
+	Rate     Value `koanf:"rate" help:"segments a second that it may send"`
+	DailyCap Value `koanf:"daily cap" help:"segments a day that it may send"`
 }
 
 type emailShape struct {

@@ -26,7 +26,8 @@ type enrollmentShape struct {
 	Consent     *consentShape `koanf:"consent" need:"yes" help:"who took the consent, when and how"`
 	Spool       Value         `koanf:"spool" help:"a name on the spool"`
 	SMS         Value         `koanf:"sms" help:"a phone number with + and country code"`
-	Email       Value         `koanf:"email" help:"a mail address"`
+	Email       Value         `koanf:"email" help:"a mail address; beside sms, where messages go once texts do not arrive"`
+	Sender      Value         `koanf:"sender" help:"the number of the clinic's that the texts come from"`
 	Language    Value         `koanf:"language" of:"languages" help:"the patient's language"`
 	Zone        Value         `koanf:"zone" help:"the patient's time zone"`
 	Time        Value         `koanf:"time" need:"yes" help:"when the daily message is due, such as \"09:00\""`

@@ -22,6 +22,7 @@ type Clinic struct {
 	Grace      time.Duration  // how long a decision waits for incoming messages to be read
 	Data       string         // folder of the journal, absolute
 	Alerts     Address        // where the clinician is told
+	Admin      Address        // who keeps the machine and the accounts; zero: as Alerts
 	Spool      Spool
 	SMS        *SMS   // nil: not set up
 	Email      *Email // nil: not set up
@@ -43,6 +44,8 @@ type Enrollment struct {
 	Name     string // to greet by; first name only
 	Proxy    *Proxy // who gets the texts instead; nil: the patient
 	Address  Address
+	Fallback Address // where messages go once texts do not arrive; zero: nowhere
+	Sender   string  // number of the clinic's that texts come from; "": any
 	Language string
 	Zone     *time.Location
 	Time     Clock // when the daily message is due, local
@@ -50,6 +53,15 @@ type Enrollment struct {
 	LinesBy  string       // who set the patient's own pain lines, if there are any
 	LinesOn  rules.Date   // and when
 	Visits   []rules.Date // review visits, rising
+}
+
+// Contacts are all contacts of the patient, on whatever channel. An opt-out of
+// one covers them all.
+func (e *Enrollment) Contacts() []string {
+	if e.Fallback.To == "" {
+		return []string{e.Address.To}
+	}
+	return []string{e.Address.To, e.Fallback.To}
 }
 
 // Proxy is a parent or carer who gets the texts and answers them. The texts
@@ -82,13 +94,35 @@ type Spool struct {
 
 // SMS is a carrier account.
 type SMS struct {
-	Account string // the account's SID
-	Token   Secret // the account's auth token; signs web hooks too
-	From    string // sender number, E.164
-	API     string // base address of the API; empty: the carrier's own
-	Listen  string // address of the web hook's listener, such as 127.0.0.1:8090; empty: none
-	Public  string // public address of the web hook, as the carrier signs it
-	At      rules.Pos
+	Account string      // the account's SID
+	Token   Secret      // the account's auth token; signs web hooks too
+	Numbers []SMSNumber // the numbers texts come from, at least one; the first is the default
+	API     string      // base address of the API; empty: the carrier's own
+	Listen  string      // address of the web hook's listener, such as 127.0.0.1:8090; empty: none
+	Public  string      // public address of the web hook, as the carrier signs it
+
+	// Poll is how often the carrier's list of messages is read, 1 s to 5 min.
+	Poll time.Duration
+	// LookAgain is how long after a clean listing without a message the second
+	// one is made that lets it be sent again, 1 s to 10 min.
+	LookAgain time.Duration
+	// Retain asks the carrier in so many words to keep the text and the number
+	// of every message, which looking one up needs.
+	Retain bool
+	// Confirms says that the carrier itself answers STOP and START.
+	Confirms bool
+	// Undelivered is after how many dates running without a delivered text the
+	// contact counts as dead, 1 to 14.
+	Undelivered int
+	At          rules.Pos
+}
+
+// SMSNumber is one of the clinic's numbers.
+type SMSNumber struct {
+	Number   string  // E.164
+	Rate     float64 // segments a second, 0.01 to 1000
+	DailyCap int     // segments a day of the clinic's; 0: none
+	At       rules.Pos
 }
 
 // Email is a mail submission server.

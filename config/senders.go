@@ -1,0 +1,68 @@
+package config
+
+import (
+	"cmp"
+	"fmt"
+	"strings"
+
+	"stepgate/rules"
+)
+
+// held is a contact as one of the clinic's numbers reaches it.
+type held struct {
+	Address
+	sender string
+}
+
+// anySender stands in for the sender of a contact that some sender has.
+const anySender = "any"
+
+// reached checks the contacts and the sender of an open enrollment.
+func (l *loader) reached(p patient, holders map[held]*Enrollment) {
+	l.configured(p.Address.Channel, p.contactAt, "the enrollment is on "+p.Address.Channel, useSpool)
+	l.sameContact(p, p.contactAt, held{p.Address, p.Sender}, holders)
+	if p.Fallback.To != "" {
+		l.configured(onEmail, p.fallbackAt, "the enrollment falls back on email", "take the email away")
+		l.sameContact(p, p.fallbackAt, held{Address: p.Fallback}, holders)
+	}
+	if s := l.clinic.SMS; p.Sender != "" && s != nil && len(s.Numbers) > 0 && l.number(p.Sender) < 0 {
+		l.wrong(p.senderAt, "the sender is none of the clinic's numbers",
+			"write one of those that begin at "+s.Numbers[0].At.String()+", or take sender away")
+	}
+}
+
+// anotherWay is what to do about a contact that is taken, by channel. The
+// carer of two patients is reached from two of the clinic's numbers.
+var anotherWay = map[string]string{
+	onSpool: "use another name on the spool",
+	onSMS:   "give each of them a sender: of its own, use an email, or name a proxy: and write the proxy's number",
+	onEmail: "use another address, sms alone, or name a proxy: and write the proxy's address",
+}
+
+// sameContact notes a contact that two open enrollments share: an answer from
+// it could belong to either. Only the clinic's number that it was sent to can
+// tell them apart, so those who share one need a sender each.
+func (l *loader) sameContact(p patient, at rules.Pos, h held, holders map[held]*Enrollment) {
+	h.To = strings.ToLower(h.To)
+	staff := func(a Address) bool { return a.Channel == h.Channel && strings.ToLower(a.To) == h.To }
+	first := holders[held{h.Address, ""}]
+	if first == nil {
+		first = holders[held{h.Address, cmp.Or(h.sender, anySender)}]
+	}
+	switch {
+	case first != nil:
+		l.wrong(at, fmt.Sprintf("this %s contact is already that of the open enrollment %s at %s", h.Channel, quoted(first.ID), first.At),
+			anotherWay[h.Channel])
+		return
+	case staff(l.clinic.Alerts):
+		l.wrong(at, "this is the contact that alerts go to", "give the patient and the clinician contacts of their own")
+	case staff(l.clinic.Admin):
+		l.wrong(at, "this is the admin's contact", "give the patient and the admin contacts of their own")
+	case l.ours(h.Address):
+		l.wrong(at, "this is a number that the clinic's texts come from", "write the patient's number")
+	}
+	holders[h] = p.Enrollment
+	if h.sender != "" {
+		holders[held{h.Address, anySender}] = p.Enrollment
+	}
+}
