@@ -147,12 +147,14 @@ const (
 	NoticeFinished    NoticeKind = "finished"
 	NoticeHeldLong    NoticeKind = "held 7 days"
 	NoticeSecondBack  NoticeKind = "second step back"
-	NoticeContact     NoticeKind = "contact" // the carrier refused the contact
+	NoticeContact     NoticeKind = "contact"     // the carrier refused the contact
+	NoticeUndelivered NoticeKind = "undelivered" // messages do not arrive, since a date or one of them, and no other way is on file
+	NoticeByMail      NoticeKind = "by mail"     // texts do not arrive: messages go to the mail address from now on
 	NoticeUnknownSent NoticeKind = "send unknown"
 	NoticeStranger    NoticeKind = "stranger" // a text from a number nobody is enrolled with
 	NoticeGone        NoticeKind = "gone from the files"
 	NoticeBadFiles    NoticeKind = "bad files"
-	NoticeSender      NoticeKind = "sender trouble"
+	NoticeSender      NoticeKind = "sender trouble" // our own account or number takes no messages; told to the admin
 )
 
 // Part is one thing an answer to a patient's text says. An answer may have

@@ -54,6 +54,7 @@ var entriesFor = map[rules.NoticeKind][]rules.EntryKind{
 	rules.NoticePause:      {rules.EntryRelease},
 	rules.NoticeWrong:      {rules.EntryConfirm},
 	rules.NoticeContact:    {rules.EntryConfirm},
+	rules.NoticeByMail:     {rules.EntryConfirm},
 	rules.NoticeSkin:       {rules.EntryWear},
 	rules.NoticeLost:       {rules.EntryConfirm},
 	rules.NoticeBack:       {rules.EntryConfirm},

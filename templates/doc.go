@@ -12,6 +12,9 @@
 //	en/mail.tmpl       the HTML around the same words
 //	en/reply.yaml      the words and letters patients answer with
 //
+// optout.yaml holds the words that opt out and in, and ask for help, in every
+// language's reader.
+//
 // [New] refuses a language that lacks a key, so a message can't fail for a
 // missing word at half past eight in the morning. Nothing is decided here: what
 // to say comes in from package rules, how to say it is in the folders, and the

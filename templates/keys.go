@@ -35,7 +35,7 @@ var notices = []rules.NoticeKind{
 	rules.NoticeCall, rules.NoticeWrong, rules.NoticeOptOut, rules.NoticeOptIn,
 	rules.NoticeUnread, rules.NoticeAskStop, rules.NoticeSilent, rules.NoticeLost,
 	rules.NoticeBack, rules.NoticeFirstRise, rules.NoticeReview, rules.NoticeVisit, rules.NoticeFinished, rules.NoticeHeldLong,
-	rules.NoticeSecondBack, rules.NoticeContact, rules.NoticeUnknownSent,
+	rules.NoticeSecondBack, rules.NoticeContact, rules.NoticeUndelivered, rules.NoticeByMail, rules.NoticeUnknownSent,
 	rules.NoticeStranger, rules.NoticeGone, rules.NoticeBadFiles, rules.NoticeSender,
 }
 

@@ -228,6 +228,10 @@ func alertSamples() []alertSample {
 			a.Quote, a.State = "2", "step 2 of 3, day 8, wear 1 h: silent, contact not confirmed"
 		case rules.NoticeFinished:
 			a.State = "step 3 of 3, day 84, wear 8 h: finished"
+		case rules.NoticeByMail:
+			a.Detail = "30005"
+		case rules.NoticeUndelivered:
+			a.Notice.Since, a.Detail = monday-2, "30003"
 		case rules.NoticeSilent, rules.NoticeHeldLong, rules.NoticeSecondBack:
 			a.Notice.Since = monday - 7
 		case rules.NoticeStranger:
@@ -235,11 +239,13 @@ func alertSamples() []alertSample {
 		case rules.NoticeBadFiles:
 			a = AlertData{Notice: a.Notice, Detail: "programs/x.yaml:12:3: unknown key \"rep\"; write \"reps\"\nenrollments.yaml:4:9: no such date; write an existing one"}
 		case rules.NoticeSender:
-			a = AlertData{Notice: a.Notice, On: monday, Detail: "Channel sms, code 20003."}
+			a = AlertData{Notice: a.Notice, On: monday, Detail: "sms 1: 20003"}
 		}
 		out = append(out, alertSample{name: dashed(string(kind)), data: a})
 	}
-	a := AlertData{ID: "p-014", Name: "Ana", On: monday, Today: monday, Quote: "B", WearStopped: true,
+	a := AlertData{ID: "p-014", Name: "Ana", On: monday, Today: monday, Detail: "30007", Notice: rules.Notice{Kind: rules.NoticeUndelivered}}
+	out = append(out, alertSample{name: "undelivered-one", data: a})
+	a = AlertData{ID: "p-014", Name: "Ana", On: monday, Today: monday, Quote: "B", WearStopped: true,
 		Notice: rules.Notice{Kind: rules.NoticeSkin}}
 	out = append(out, alertSample{name: "skin-stopped", data: a})
 	a = AlertData{ID: "p-014", Name: "Ana", On: monday, Today: monday, Quote: "F6",

@@ -19,7 +19,7 @@ import (
 
 // A folder beside this file is a language if it has a words.yaml.
 //
-//go:embed */*.tmpl */words.yaml */reply.yaml
+//go:embed */*.tmpl */words.yaml */reply.yaml optout.yaml
 var embedded embed.FS
 
 const (

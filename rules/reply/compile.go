@@ -27,7 +27,10 @@ type Reader struct {
 	milder   patterns // what looks like strong pain and is none
 	gone     [][]string
 	keywords keywords
+	common   keywords // of every language; written exactly
 	echoes   []string
+
+	signatures [][]string
 
 	fillers, polite, thumbs map[string]bool
 	no, not, or             map[string]bool
@@ -43,9 +46,8 @@ type rewriting struct {
 }
 
 type keywords struct {
-	stop, start, startBare, help [][]string
-	stopPhrase, notStop          patterns
-	unclear                      map[string]bool
+	stop, start, help, unclear [][]string
+	stopPhrase, notStop        patterns
 }
 
 // compiler gathers a reader and everything that is wrong with its vocabulary.
@@ -82,6 +84,8 @@ func (v *Vocabulary) Compile() (*Reader, error) {
 	c.dangers()
 	c.strong()
 	c.keywords()
+	c.common()
+	c.endsOfText()
 	for _, w := range v.Sense.Polite {
 		c.learn(w)
 	}
@@ -103,14 +107,21 @@ func (c *compiler) errorf(format string, args ...any) {
 	c.errs = append(c.errs, fmt.Errorf(format, args...))
 }
 
-// learn splits a phrase into its words, after "same as", and keeps them as
-// known.
+// learn is split, and keeps the words as known.
 func (c *compiler) learn(p string) []string {
+	out := c.split(p)
+	for _, w := range out {
+		c.known[w] = true
+	}
+	return out
+}
+
+// split is the words of a phrase after "same as".
+func (c *compiler) split(p string) []string {
 	var out []string
 	for _, t := range c.r.rewrite(tokenize(p)) {
 		if t.kind == word || t.kind == emoji {
 			out = append(out, t.text)
-			c.known[t.text] = true
 		}
 	}
 	return out

@@ -62,9 +62,9 @@ func TestCompileReportsAllAtOnce(t *testing.T) {
 	}
 }
 
-// Another language is only other data: other letters, accents, its own words.
-func TestAnotherLanguage(t *testing.T) {
-	v := &Vocabulary{
+// spanish is a small vocabulary of another language.
+func spanish() *Vocabulary {
+	return &Vocabulary{
 		Language: "es",
 		Letters: Letters{Done: "h", Some: "a", None: "n", Pain: "d", First: "p", Skin: "b", SkinOK: "s", Wear: "u", How: "c",
 			Away: "v", Call: "l", Left: "i", Right: "r"},
@@ -80,7 +80,11 @@ func TestAnotherLanguage(t *testing.T) {
 		Keywords: Keywords{Stop: []string{"stop", "alto"}},
 		RedFlags: []Danger{{Name: "entumecimiento", Tier: rules.UrgentClinic, Words: []string{"entumecido"}}},
 	}
-	r, err := v.Compile()
+}
+
+// Another language is only other data: other letters, accents, its own words.
+func TestAnotherLanguage(t *testing.T) {
+	r, err := spanish().Compile()
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -100,41 +100,77 @@ func (p pattern) key() string {
 	return b.String()
 }
 
-// keywords takes in what opts out and in, asks for help, tells of a wrong
-// person, and the beginnings of echoes.
+// keywords takes in what opts out and in, asks for help and tells of a wrong
+// person.
 func (c *compiler) keywords() {
 	k, out := c.v.Keywords, &c.r.keywords
 	if len(k.Stop) == 0 {
 		c.errorf("keywords: stop: empty")
 	}
+	c.wholeTexts("keywords", k, out, c.learn)
+	for _, ws := range out.unclear { // a report beside one is read as if it were not there
+		if key := strings.Join(ws, " "); c.taken[key] == mUnknown {
+			c.phrase(mFiller, key, 0)
+		}
+	}
+	out.stopPhrase = c.patterns("keywords: stop phrases", k.StopPhrase)
+	out.notStop = c.patterns("keywords: not stop", k.NotStop)
+	c.r.wrong = c.patterns("wrong person", c.v.Wrong)
+	c.r.died = c.patterns("died", c.v.Died)
+}
+
+// common takes in the keywords of every language. They are not learned: no
+// word of this language may pass for a misspelling of another language's. One
+// that is a report in this language must not be among them.
+func (c *compiler) common() {
+	const list = "keywords of every language"
+	c.wholeTexts(list, c.v.Common, &c.r.common, c.split)
+	for _, ws := range slices.Concat(c.r.common.stop, c.r.common.unclear, c.r.common.start, c.r.common.help) {
+		switch m := c.taken[strings.Join(ws, " ")]; m {
+		case mUnknown, mFiller, mIgnore:
+		default:
+			c.errorf("%s: %q stands under %s too", list, strings.Join(ws, " "), c.names[m])
+		}
+	}
+}
+
+// wholeTexts takes in the keywords that are a text of their own. A phrase may
+// stand under one heading only.
+func (c *compiler) wholeTexts(list string, k Keywords, out *keywords, split func(string) []string) {
 	owner := map[string]string{}
 	for _, l := range []struct {
 		name string
 		from []string
 		to   *[][]string
 	}{
-		{"stop", k.Stop, &out.stop}, {"start", k.Start, &out.start},
-		{"start bare", k.StartBare, &out.startBare}, {"help", k.Help, &out.help},
+		{"stop", k.Stop, &out.stop}, {"start", k.Start, &out.start}, {"help", k.Help, &out.help},
 	} {
 		for _, s := range l.from {
-			ws := c.learn(s)
+			ws := split(s)
 			key := strings.Join(ws, " ")
 			if had := owner[key]; had != "" && had != l.name {
-				c.errorf("keywords: %q stands under both %s and %s", s, had, l.name)
+				c.errorf("%s: %q stands under both %s and %s", list, s, had, l.name)
 			}
 			owner[key] = l.name
 			if len(ws) == 0 {
-				c.errorf("keywords: %s: %q has no words", l.name, s)
+				c.errorf("%s: %s: %q has no words", list, l.name, s)
 				continue
 			}
 			*l.to = append(*l.to, ws)
 		}
 	}
-	out.stopPhrase = c.patterns("keywords: stop phrases", k.StopPhrase)
-	out.unclear = c.learnOne("keywords: stop unclear", k.StopUnclear)
-	out.notStop = c.patterns("keywords: not stop", k.NotStop)
-	c.r.wrong = c.patterns("wrong person", c.v.Wrong)
-	c.r.died = c.patterns("died", c.v.Died)
+	for _, s := range k.StopUnclear { // may be among "stop" too: there it is the whole text
+		if ws := split(s); len(ws) > 0 {
+			out.unclear = append(out.unclear, ws)
+		} else {
+			c.errorf("%s: stop unclear: %q has no words", list, s)
+		}
+	}
+}
+
+// endsOfText takes in what phones write before a text they quote and under a
+// text that was written.
+func (c *compiler) endsOfText() {
 	for _, e := range c.v.Echo {
 		e = strings.ToLower(strings.Join(strings.Fields(string(normalize(e))), " "))
 		if e == "" {
@@ -142,5 +178,12 @@ func (c *compiler) keywords() {
 			continue
 		}
 		c.r.echoes = append(c.r.echoes, e)
+	}
+	for _, s := range c.v.Signature {
+		if ws := c.split(s); len(ws) > 0 {
+			c.r.signatures = append(c.r.signatures, ws)
+		} else {
+			c.errorf("signature: %q has no words", s)
+		}
 	}
 }

@@ -19,7 +19,8 @@
 //	day.go        done, skin and skin checks, how-to, call, no pain
 //	danger.go     danger words, and whether they are plainly denied
 //	strong.go     strong pain told in words, and what light words and endings say
-//	keyword.go    opting out and in, help, the wrong person
+//	keyword.go    texts that are a keyword and nothing else; the wrong person
+//	optout.go     the wish to opt out inside a longer text
 //	echo.go       a phone's reaction that quotes our own text
 //
 // vocabulary.go is the shape of a vocabulary, compile.go and compilewords.go

@@ -2,37 +2,88 @@ package reply
 
 import (
 	"slices"
+	"strings"
 
 	"stepgate/rules"
 )
 
 // keyword reads a text that is one of the carriers' keywords and nothing
-// else but politeness.
-func (t *text) keyword() (rules.Reading, bool) {
-	var said []string
-	bare := true
-	for _, tok := range t.toks {
+// else but politeness, emojis and a signature. The words of every language
+// count beside the language's own. signed: a signature stands under it.
+func (t *text) keyword() (k rules.Reading, signed, ok bool) {
+	end := t.signature()
+	said, ok := t.core(t.toks[:end])
+	words, common := t.r.keywords, t.r.common
+	switch {
+	case !ok || len(said) == 0:
+		return k, false, false
+	case t.oneOf(said, words.stop), repeated(said) && t.oneOf(said[:1], words.stop),
+		written(said, common.stop), written(spelled(said), words.stop):
+		k.Stop = true
+	case t.oneOf(said, words.start), written(said, common.start):
+		k.Start = true
+	case t.oneOf(said, words.help), written(said, common.help):
+		k.Help = true
+	default:
+		return k, false, false
+	}
+	return k, end < len(t.toks), true
+}
+
+// core is the words of some tokens without marks, politeness and emojis. With
+// a number among them they are no keyword.
+func (t *text) core(toks []token) (said []string, ok bool) {
+	for _, tok := range toks {
 		switch {
-		case tok.kind == digits:
-			return rules.Reading{}, false
-		case tok.kind == mark, tok.kind == emoji && !t.r.thumbs[tok.text]:
-		case t.r.polite[tok.text]:
-			bare = false
-		default:
+		case tok.kind == digits, tok.kind == emoji && t.numeral(tok.text):
+			return nil, false
+		case tok.kind == word && !t.r.polite[tok.text]:
 			said = append(said, tok.text)
 		}
 	}
-	k := t.r.keywords
-	switch {
-	case len(said) == 0:
-	case t.oneOf(said, k.stop), repeated(said) && t.oneOf(said[:1], k.stop):
-		return rules.Reading{Stop: true}, true
-	case t.oneOf(said, k.start), bare && t.oneOf(said, k.startBare):
-		return rules.Reading{Start: true}, true
-	case t.oneOf(said, k.help):
-		return rules.Reading{Help: true}, true
+	return said, true
+}
+
+// numeral tells an emoji that is a number.
+func (t *text) numeral(emoji string) bool {
+	return slices.ContainsFunc(t.r.phrases[emoji], func(p phrase) bool { return p.mean == mNumber })
+}
+
+// signatureWords is the longest line that can be a phone's signature.
+const signatureWords = 8
+
+// signature is the token where a signature begins: a last line that begins
+// like one. Without one it is the end of the text.
+func (t *text) signature() int {
+	last := len(t.toks)
+	for last > 0 && t.toks[last-1].text == "\n" {
+		last--
 	}
-	return rules.Reading{}, false
+	for i := last - 1; i > 0; i-- {
+		if t.toks[i].text != "\n" {
+			continue
+		}
+		if n := last - i - 1; n <= signatureWords && slices.ContainsFunc(t.r.signatures, func(ws []string) bool { return plainRun(t.toks[i+1:], ws) }) {
+			return i
+		}
+		break
+	}
+	return len(t.toks)
+}
+
+// spelled joins letters with spaces or dots between: "S T O P". Short words
+// are left alone, since codes could spell them.
+func spelled(said []string) []string {
+	whole := strings.Join(said, "")
+	if len(said) < 2 || len(whole) < 4 || slices.ContainsFunc(said, func(w string) bool { return len(w) > 2 }) {
+		return nil
+	}
+	return []string{whole}
+}
+
+// written tells whether the words are exactly one of the phrases.
+func written(said []string, phrases [][]string) bool {
+	return slices.ContainsFunc(phrases, func(p []string) bool { return slices.Equal(said, p) })
 }
 
 // repeated tells "stop stop stop".
@@ -56,7 +107,8 @@ func (t *text) same(written, w string) bool {
 		return true
 	}
 	lx := t.r.lex
-	return !lx.known[written] && lx.ending[written] == "" && slices.Contains(lx.nearest(written), w)
+	return !lx.known[written] && lx.ending[written] == "" &&
+		(squeeze(written, 1) == w || slices.Contains(lx.nearest(written), w))
 }
 
 // wrong finds what says that the wrong person reads our texts.
@@ -83,48 +135,5 @@ func (t *text) deaths() {
 		o.Unread = true
 	} else {
 		o.Wrong = true
-	}
-}
-
-// stopWords finds the wish to opt out inside a longer text, said plainly, and
-// stop words that may mean anything.
-func (t *text) stopWords() (plain, unclear bool) {
-	k := t.r.keywords
-	free := map[int]bool{}
-	t.anywhere(k.notStop, func(_ pattern, at []int) {
-		for _, i := range at {
-			free[i] = true
-		}
-	})
-	t.anywhere(k.stopPhrase, func(_ pattern, at []int) {
-		if slices.ContainsFunc(at, func(i int) bool { return free[i] }) {
-			return
-		}
-		if _, no := t.denier(at[0], 0, false, nil); !no {
-			plain = true
-			t.cover(at)
-		}
-	})
-	for i, tok := range t.toks {
-		if k.unclear[tok.text] && !free[i] {
-			unclear = true
-			t.cover([]int{i})
-		}
-	}
-	return plain, unclear
-}
-
-// stop takes the wish to opt out into the reading. A plain one counts unless
-// a complaint stands in the same text: the complaint must be heard, so it
-// counts and the patient is asked. A stop word that may mean anything is
-// asked about.
-func (t *text) stop(plain, unclear bool) {
-	o := &t.out
-	complaint := o.Pain != nil || o.FirstStep != nil || o.Skin || len(o.Flags) > 0
-	switch {
-	case plain && !complaint:
-		t.out = rules.Reading{Stop: true, Wrong: o.Wrong, Call: o.Call, Denied: o.Denied}
-	case plain, unclear:
-		o.AskStop = true
 	}
 }

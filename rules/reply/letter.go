@@ -181,6 +181,9 @@ func (t *text) freeBefore(i int, isWord bool) bool {
 		return true
 	}
 	p := t.items[i-1]
+	if i == 1 && !isWord && written([]string{t.toks[p.lo].text}, t.r.keywords.unclear) {
+		return true // "STOP D 2": the report first
+	}
 	if slices.Contains(facts, p.mean) {
 		return p.letter || !isWord
 	}

@@ -138,44 +138,6 @@ func TestEcho(t *testing.T) {
 	})
 }
 
-// The words under "stop", "start" and "help" are those of 47 CFR
-// 64.1200(a)(10) and of the carriers' published default keyword lists.
-func TestKeywords(t *testing.T) {
-	var table []said
-	for _, w := range []string{
-		"STOP", "STOPALL", "UNSUBSCRIBE", "CANCEL", "END", "QUIT", "REVOKE", "OPTOUT", "opt out",
-		"Stop.", "stop please", "STOP STOP", "stop!!!", "Stpo", "please stop texting me",
-		"stop these messages", "remove me", "do not text me", "don’t text me", "unsubscribe me",
-		"I don't want these texts anymore", "take me off this list", "no more texts", "please cancel all messages",
-	} {
-		table = append(table, said{w, `{"stop":true}`})
-	}
-	for _, w := range []string{"START", "UNSTOP", "YES", "Yes."} {
-		table = append(table, said{w, `{"start":true}`})
-	}
-	for _, w := range []string{"HELP", "INFO", "help!", "help me"} {
-		table = append(table, said{w, `{"help":true}`})
-	}
-	readAll(t, rules.AskPain, table)
-}
-
-func TestStopInReport(t *testing.T) {
-	readAll(t, rules.AskPain, []said{
-		{"had to stop, it hurt", `{"done":"some","unread":true,"ask_stop":true}`},
-		{"had to stop at 2 sets", `{"done":"some","ask_stop":true}`},
-		{"P3 STOP", `{"pain":3,"ask_stop":true}`},
-		{"D stop", `{"done":"all","ask_stop":true}`},
-		{"stop texting me it hurts 8", `{"pain":8,"ask_stop":true}`},
-		{"done, stop texting me", `{"stop":true}`},
-		{"can i stop the exercises", `{"unread":true,"ask_stop":true}`},
-		{"please don't stop texting me", unread},
-		{"cancel my appointment", unread},
-		{"the end", unread},
-		{"yes please", unread},
-		{"pain at the end 5", `{"pain":5,"unread":true}`},
-	})
-}
-
 func TestWrongPerson(t *testing.T) {
 	var table []said
 	for _, w := range []string{

@@ -120,7 +120,7 @@ func TestAnyText(t *testing.T) {
 		v.Report.Skin, v.Report.SkinOK, v.Report.Wear, v.Report.How, v.Report.Away, v.Report.Call, v.Around.Hours, v.Around.Days,
 		v.Around.Times, v.Around.TimeAt, v.Around.More, v.Around.Counts, v.Around.Before, v.Negation.No,
 		v.Negation.Not, v.Negation.Doubt, v.Negation.But, v.Sense.Filler, v.Sense.Ignore, v.Keywords.Stop,
-		v.Keywords.StopPhrase, v.Wrong,
+		v.Keywords.StopPhrase, v.Keywords.StopUnclear, v.Keywords.NotStop, v.Common.Stop, v.Common.StopUnclear, v.Signature, v.Wrong,
 		{"d", "s", "n", "p", "f", "b", "k", "w", "h", "a", "c", "l", "r", "0", "1", "3", "5", "10", "11", "45", "3.5", "7:30", "3/10",
 			"2/3", "4-5", "-", "+", "/", ",", ".", "?", "\n", "<", "#", "'", `"`, "👍", "xyzzy", "seven", "twenty", "555", "0147",
 			"Liked", "Liked \"x\"", "3,5", ".5", "1o", "½", "out of"},
@@ -150,6 +150,7 @@ func FuzzRead(f *testing.F) {
 	for _, s := range []string{
 		"", "D P3", "p 4-5", "STOP", "no chest pain", "had to stop, it hurt", "Liked “x”", "call me at 5", "P３",
 		"3½", "\xff\xfe", "👍🏽", "1,000", "7:30", "555-0147", "pain twenty five", "calf ... hot", "-3", "p1o",
+		"STOP\nSent from my phone", "S T O P 3", "CANCEL pain 5", "D 2, alto", "停止",
 	} {
 		f.Add(s, uint8(1))
 	}

@@ -82,7 +82,8 @@ func worsen(o *rules.Reading, more rules.Reading) {
 // read reads one piece.
 func (r *Reader) read(s string, asked rules.Question) rules.Reading {
 	t := r.parse(s, asked)
-	if k, ok := t.keyword(); ok {
+	k, signed, ok := t.keyword()
+	if ok && !signed {
 		return k
 	}
 	t.wrong()
@@ -96,6 +97,9 @@ func (r *Reader) read(s string, asked rules.Question) rules.Reading {
 	plain, unclear := t.stopWords()
 	t.unread()
 	t.skinFine()
+	if ok && !t.complains() { // what looks like a signature may be a complaint
+		return k
+	}
 	t.stop(plain, unclear)
 	return t.out
 }

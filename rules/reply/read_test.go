@@ -15,14 +15,19 @@ func readAll(t *testing.T, asked rules.Question, table []said) {
 	t.Helper()
 	_, r := english(t)
 	for _, s := range table {
-		got, err := json.Marshal(r.Read(s.text, asked))
-		if err != nil {
-			t.Fatal(err)
-		}
-		if string(got) != s.want {
+		if got := readJSON(r, s.text, asked); got != s.want {
 			t.Errorf("%q asked %q\n got %s\nwant %s", s.text, asked, got, s.want)
 		}
 	}
+}
+
+// readJSON is what a text was read as, in JSON.
+func readJSON(r *Reader, text string, asked rules.Question) string {
+	b, err := json.Marshal(r.Read(text, asked))
+	if err != nil {
+		panic(err)
+	}
+	return string(b)
 }
 
 const unread = `{"unread":true}`

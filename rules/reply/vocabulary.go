@@ -30,6 +30,12 @@ type Vocabulary struct {
 	Strong   []Strong       `yaml:"strong pain"`
 	RedFlags []Danger       `yaml:"red flags"`
 	Echo     []string       `yaml:"echo"` // what a phone writes before the text it quotes
+
+	Signature []string `yaml:"signature"` // beginnings of a last line that a phone adds: SENT FROM my phone
+
+	// Common are the keywords that count whatever the language. They come
+	// from a file of their own; only those of a whole text are looked at.
+	Common Keywords `yaml:"-"`
 }
 
 // Letters are the one-letter codes.
@@ -120,10 +126,9 @@ type Sense struct {
 type Keywords struct {
 	Stop        []string `yaml:"stop"`         // the whole text
 	StopPhrase  []string `yaml:"stop phrases"` // anywhere
-	StopUnclear []string `yaml:"stop unclear"` // anywhere else: asked about
+	StopUnclear []string `yaml:"stop unclear"` // anywhere else, written exactly: asked about
 	NotStop     []string `yaml:"not stop"`     // no opt-out though the word stands there
 	Start       []string `yaml:"start"`        // the whole text
-	StartBare   []string `yaml:"start bare"`   // the whole text, with nothing beside it
 	Help        []string `yaml:"help"`         // the whole text
 }
 
