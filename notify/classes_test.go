@@ -25,12 +25,12 @@ const (
 
 var allClasses = map[string]func(Result) bool{
 	isSent:     func(r Result) bool { return r.Status == Sent && r.ID != "" },
-	isRetry:    func(r Result) bool { return r.Status == Retry && r.After == 0 },
+	isRetry:    func(r Result) bool { return r.Status == Retry && r.After == 0 && !r.Trouble },
 	isLater:    func(r Result) bool { return r.Status == Retry && r.After > 0 },
 	isContact:  func(r Result) bool { return r.Status == Rejected && r.BadContact && !r.OptedOut },
 	isOptedOut: func(r Result) bool { return r.Status == Rejected && r.OptedOut && !r.BadContact },
 	isContent:  func(r Result) bool { return r.Status == Rejected && !r.OptedOut && !r.BadContact },
-	isAccount:  func(r Result) bool { return r.Status == Retry && r.After >= senderWait },
+	isAccount:  func(r Result) bool { return r.Status == Retry && r.Trouble },
 	isCut:      func(r Result) bool { return r.Status == Unknown },
 	isNew:      func(r Result) bool { return r.Status == Unknown },
 }

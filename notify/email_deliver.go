@@ -99,7 +99,7 @@ func (e *Email) deliver(ctx context.Context, msg *mail.Msg) Result {
 	d := &dialer{}
 	client, err := e.client(d)
 	if err != nil {
-		return Result{Status: Retry, Code: "setup", After: senderWait}
+		return Result{Status: Retry, Code: "setup", Trouble: true}
 	}
 	// Always closed by hand. The farewell of the client library would end a
 	// mail that broke off half way with a final dot, and the server would
@@ -131,16 +131,16 @@ func unopened(ctx context.Context, connected bool, err error) Result {
 	case ctx.Err() == nil && errors.As(err, &reply):
 		r := Result{Status: Retry, Code: strconv.Itoa(reply.Code)}
 		if reply.Code >= 500 {
-			r.After = senderWait
+			r.Trouble = true
 		}
 		return r
 	case ctx.Err() == nil && connected && !broken(err):
 		// No TLS where it is a must, no way to log in that both know.
-		return Result{Status: Retry, Code: "setup", After: senderWait}
+		return Result{Status: Retry, Code: "setup", Trouble: true}
 	}
 	r := Result{Status: Retry, Code: netWord(ctx, err)}
 	if r.Code == "tls" {
-		r.After = senderWait
+		r.Trouble = true
 	}
 	return r
 }
@@ -166,7 +166,7 @@ func undelivered(ctx context.Context, err error) Result {
 	case code < 500:
 		return Result{Status: Retry, Code: strconv.Itoa(code)}
 	case accountCodes[code]:
-		return Result{Status: Retry, Code: strconv.Itoa(code), After: senderWait}
+		return Result{Status: Retry, Code: strconv.Itoa(code), Trouble: true}
 	}
 	return Result{
 		Status: Rejected,

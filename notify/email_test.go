@@ -211,7 +211,7 @@ func TestEmailAnswers(t *testing.T) {
 		{"4xx at RCPT", &postbox{rcptErr: answer(450, 4, 2, 1)}, Result{Status: Retry, Code: "450"}},
 		{"greylisted unknown", &postbox{rcptErr: answer(450, 4, 1, 1)}, Result{Status: Retry, Code: "450"}},
 		{"5xx at MAIL", &postbox{mailErr: answer(550, 5, 7, 1)}, Result{Status: Rejected, Code: "550"}},
-		{"log in first", &postbox{mailErr: answer(530, 5, 7, 0)}, Result{Status: Retry, Code: "530", After: senderWait}},
+		{"log in first", &postbox{mailErr: answer(530, 5, 7, 0)}, Result{Status: Retry, Code: "530", Trouble: true}},
 		{"no such person", &postbox{rcptErr: answer(550, 5, 1, 1)}, Result{Status: Rejected, Code: "550", BadContact: true}},
 		{"no such domain", &postbox{rcptErr: answer(550, 5, 1, 2)}, Result{Status: Rejected, Code: "550", BadContact: true}},
 		{"policy at RCPT", &postbox{rcptErr: answer(550, 5, 7, 1)}, Result{Status: Rejected, Code: "550"}},
@@ -315,7 +315,7 @@ func TestEmailNoSession(t *testing.T) {
 		want Result
 	}{
 		{"refused", closedPort(t), Result{Status: Retry, Code: "refused"}},
-		{"turned away", script(t, "554 no"), Result{Status: Retry, Code: "554", After: senderWait}},
+		{"turned away", script(t, "554 no"), Result{Status: Retry, Code: "554", Trouble: true}},
 		{"busy", script(t, "421 later"), Result{Status: Retry, Code: "421"}},
 		{"hangs up", script(t), Result{Status: Retry, Code: "lost"}},
 		{"gone after the greeting", script(t, "220 hi"), Result{Status: Retry, Code: "lost"}},

@@ -32,13 +32,13 @@ func TestEmailTLS(t *testing.T) {
 	if r := send(func(*EmailConfig) {}); r != (Result{Status: Sent}) {
 		t.Errorf("STARTTLS by default: %+v", r)
 	}
-	if r := send(func(c *EmailConfig) { c.Port = plain.port }); r != (Result{Status: Retry, Code: "setup", After: senderWait}) {
+	if r := send(func(c *EmailConfig) { c.Port = plain.port }); r != (Result{Status: Retry, Code: "setup", Trouble: true}) {
 		t.Errorf("server without STARTTLS: %+v", r)
 	}
-	if r := send(func(c *EmailConfig) { c.RootCAs = nil }); r != (Result{Status: Retry, Code: "tls", After: senderWait}) {
+	if r := send(func(c *EmailConfig) { c.RootCAs = nil }); r != (Result{Status: Retry, Code: "tls", Trouble: true}) {
 		t.Errorf("unknown certificate: %+v", r)
 	}
-	if r := send(func(c *EmailConfig) { c.TLS = "tls" }); r != (Result{Status: Retry, Code: "tls", After: senderWait}) {
+	if r := send(func(c *EmailConfig) { c.TLS = "tls" }); r != (Result{Status: Retry, Code: "tls", Trouble: true}) {
 		t.Errorf("implicit TLS to a plain port: %+v", r)
 	}
 	if len(plain.got()) != 0 || len(p.got()) != 1 {
@@ -56,7 +56,7 @@ func TestEmailAuth(t *testing.T) {
 	}{
 		{"good", "s3cret", "starttls", Result{Status: Sent}},
 		{"good, implicit TLS", "s3cret", "tls", Result{Status: Sent}},
-		{"wrong password", "other", "starttls", Result{Status: Retry, Code: "535", After: senderWait}},
+		{"wrong password", "other", "starttls", Result{Status: Retry, Code: "535", Trouble: true}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			p := &postbox{user: "clinic", password: "s3cret", implicit: c.mode == "tls"}
@@ -81,7 +81,7 @@ func TestEmailAuth(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if r := e.Send(t.Context(), mailMessage()); r != (Result{Status: Retry, Code: "setup", After: senderWait}) {
+	if r := e.Send(t.Context(), mailMessage()); r != (Result{Status: Retry, Code: "setup", Trouble: true}) {
 		t.Errorf("no way to log in: %+v", r)
 	}
 }

@@ -70,7 +70,7 @@ func newCarrier(t *testing.T) *carriertest.Server {
 
 func newTestSMS(t *testing.T, api string) *SMS {
 	t.Helper()
-	s, err := NewSMS(SMSConfig{Account: testAccount, Token: testToken, From: testFrom, API: api})
+	s, err := NewSMS(SMSConfig{Account: testAccount, Token: testToken, Numbers: []string{testFrom}, API: api})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -15,6 +15,7 @@ type Message struct {
 	At      time.Time // when it was made; the same on every try
 	ReplyTo string    // mail only: Message-ID answered, if any
 	Until   time.Time // SMS only: the carrier need not keep trying after this; zero: no end given
+	From    string    // SMS only: which of our numbers; empty or not ours any more: the first
 }
 
 // Status says how a hand-over ended.
@@ -31,12 +32,16 @@ const (
 // Result is the outcome of a hand-over. Code is the carrier's own code or a
 // short fixed word, safe to log; it never holds a contact or a body.
 type Result struct {
-	Status     Status
-	ID         string        // the carrier's id, where it gave one
-	Code       string        // such as "21610", "550", "timeout"
-	BadContact bool          // rejected because of the contact, not the message
-	OptedOut   bool          // rejected because the contact opted out at the carrier
-	After      time.Duration // retry: not before this long from now; 0: the caller's choice
+	Status      Status
+	ID          string        // the carrier's id, where it gave one
+	Code        string        // such as "21610", "550", "timeout"
+	BadContact  bool          // rejected because of the contact, not the message
+	OptedOut    bool          // rejected because the contact opted out at the carrier
+	Trouble     bool          // our own account or number is in trouble: nobody's message will be taken
+	Busy        bool          // retry: the carrier wants fewer messages from us, whatever is in them
+	Unreachable bool          // retry: the carrier could not be reached at all
+	Refused     bool          // unknown: the carrier said no by a code that nobody here knows
+	After       time.Duration // retry: not before this long from now; 0: the caller's choice
 }
 
 // Sender hands messages to a carrier.

@@ -1,121 +1,34 @@
 package notify
 
 import (
-	"cmp"
 	"context"
-	"errors"
-	"fmt"
-	"net"
 	"net/http"
 	"net/url"
-	"regexp"
+	"slices"
 	"strings"
-	"sync/atomic"
+	"sync"
 	"time"
 
 	openapi "github.com/twilio/twilio-go/rest/api/v2010"
 )
 
-// SMSConfig is an account at the carrier.
-type SMSConfig struct {
-	Account string        // the account's SID
-	Token   string        // its auth token; signs web hooks too
-	From    string        // our number, E.164
-	API     string        // base address of the API; empty: the carrier's own
-	Timeout time.Duration // longest time one Send or Settle takes; 0: 15 s
-
-	// Validity is how long the carrier may keep a message queued before it
-	// gives it up, 1 s to 10 h; 0 leaves it to the carrier, which keeps it
-	// for 10 h (the carrier's published API description).
-	Validity time.Duration
-
-	// Owned says whether a carrier's id already belongs to a message, so that
-	// a look-up never takes an earlier text of the same words for this one.
-	// nil: none does.
-	Owned func(id string) bool
-}
-
-// defaultTimeout of one call, ours.
-const defaultTimeout = 15 * time.Second
-
-// SMS sends texts through the carrier's API and hears through its web hook.
+// SMS sends texts through the carrier's API, and hears through the carrier's
+// list of messages and its web hooks.
 type SMS struct {
-	cfg       SMSConfig
-	api       *url.URL
-	base      *http.Transport
-	listening atomic.Bool
-	now       func() time.Time
+	cfg  SMSConfig
+	api  *url.URL
+	base *http.Transport
+	now  func() time.Time
+
+	collecting chan struct{} // holds one value while a Collect runs
+	mu         sync.Mutex
+	point      time.Time
 }
 
 var (
 	_ Sender   = (*SMS)(nil)
 	_ Receiver = (*SMS)(nil)
 )
-
-var (
-	// e164 is a number in international form: ITU-T E.164 allows 15 digits.
-	e164 = regexp.MustCompile(`^\+[1-9][0-9]{6,14}$`)
-	// alnum is what the client library lets pass in a credential.
-	alnum = regexp.MustCompile(`^[A-Za-z0-9]+$`)
-	// messageSID is the shape of a message's id at the carrier.
-	messageSID = regexp.MustCompile(`^(SM|MM)[0-9a-fA-F]{32}$`)
-)
-
-// NewSMS checks the account's settings; it makes no call. No error it returns
-// repeats a setting.
-func NewSMS(cfg SMSConfig) (*SMS, error) {
-	switch {
-	case !alnum.MatchString(cfg.Account):
-		return nil, errors.New("sms: the account SID must be letters and digits")
-	case !alnum.MatchString(cfg.Token):
-		return nil, errors.New("sms: the auth token must be letters and digits")
-	case !e164.MatchString(cfg.From):
-		return nil, errors.New("sms: the sender number must be in E.164, such as +12025550100")
-	case cfg.Validity != 0 && (cfg.Validity < time.Second || cfg.Validity > 10*time.Hour):
-		return nil, errors.New("sms: validity must be from 1 s to 10 h")
-	}
-	api, err := apiAddress(cfg.API)
-	if err != nil {
-		return nil, err
-	}
-	cfg.Timeout = cmp.Or(cfg.Timeout, defaultTimeout)
-	if cfg.Owned == nil {
-		cfg.Owned = func(string) bool { return false }
-	}
-	base := http.DefaultTransport.(*http.Transport).Clone()
-	// Many sends at once share one host. A connection is dropped well before
-	// the far side would: a create on a connection that was just closed is
-	// one that has to be looked up.
-	base.MaxIdleConns, base.MaxIdleConnsPerHost = 256, 256
-	base.IdleConnTimeout = 20 * time.Second
-	return &SMS{cfg: cfg, api: api, base: base, now: time.Now}, nil
-}
-
-// apiAddress reads the base address. The token travels with every call, so it
-// goes over plain HTTP to this machine only.
-func apiAddress(s string) (*url.URL, error) {
-	if s == "" {
-		return nil, nil
-	}
-	u, err := url.Parse(s)
-	switch {
-	case err != nil || u.Host == "" || u.User != nil || u.RawQuery != "":
-		return nil, errors.New("sms: the API address must be like https://api.example.com")
-	case u.Scheme == "http" && !loopback(u.Hostname()):
-		return nil, errors.New("sms: the API address must be https unless it is on this machine")
-	case u.Scheme != "http" && u.Scheme != "https":
-		return nil, errors.New("sms: the API address must begin with https://")
-	}
-	u.Path = strings.TrimSuffix(u.Path, "/")
-	return u, nil
-}
-
-// loopback tells whether a host is this machine: localhost or an address of
-// 127.0.0.0/8 or ::1.
-func loopback(host string) bool {
-	ip := net.ParseIP(host)
-	return host == "localhost" || ip != nil && ip.IsLoopback()
-}
 
 // Close drops idle connections. The SMS may still be used.
 func (s *SMS) Close() { s.base.CloseIdleConnections() }
@@ -135,12 +48,8 @@ func (s *SMS) Send(ctx context.Context, m Message) Result {
 	}
 	ctx, cancel := context.WithTimeout(ctx, s.cfg.Timeout)
 	defer cancel()
-	params := (&openapi.CreateMessageParams{}).SetTo(m.To).SetFrom(s.cfg.From).SetBody(m.Text)
-	if v := s.validity(m); v != 0 {
-		params.SetValidityPeriod(int(v / time.Second))
-	}
 	x := s.exchange(ctx)
-	made, err := x.service(s.cfg.Account, s.cfg.Token).CreateMessage(params)
+	made, err := x.service(s.cfg.Account, s.cfg.Token).CreateMessage(s.create(m))
 	if err != nil {
 		return x.outcome(err)
 	}
@@ -149,6 +58,27 @@ func (s *SMS) Send(ctx context.Context, m Message) Result {
 	}
 	return taken(made)
 }
+
+// create is what the carrier is asked for.
+func (s *SMS) create(m Message) *openapi.CreateMessageParams {
+	from := s.cfg.Numbers[0]
+	if s.ours(m.From) {
+		from = m.From
+	}
+	p := (&openapi.CreateMessageParams{}).SetTo(m.To).SetFrom(from).SetBody(m.Text)
+	if v := s.validity(m); v != 0 {
+		p.SetValidityPeriod(int(v / time.Second))
+	}
+	if s.cfg.StatusURL != "" {
+		p.SetStatusCallback(s.cfg.StatusURL)
+	}
+	if s.cfg.Retain {
+		p.SetContentRetention("retain").SetAddressRetention("retain")
+	}
+	return p
+}
+
+func (s *SMS) ours(number string) bool { return slices.Contains(s.cfg.Numbers, number) }
 
 // validity is how long the carrier may keep a text it can't deliver at once:
 // the configured time, and never past the message's own end.
@@ -175,41 +105,22 @@ func taken(m *openapi.ApiV2010Message) Result {
 	if !messageSID.MatchString(id) {
 		return Result{Status: Unknown, Code: "answer"}
 	}
-	switch value(m.Status) {
-	case "failed", "undelivered", "canceled":
-		// On record and given up: never to be tried again by itself.
-		r := Result{Status: Rejected, ID: id, Code: value(m.Status)}
-		if m.ErrorCode != nil {
-			r.Code = codeWord(http.StatusOK, *m.ErrorCode)
-			r.BadContact = carrierCodes[*m.ErrorCode] == contact
-			r.OptedOut = carrierCodes[*m.ErrorCode] == optedOut
-		}
-		return r
+	n, final := news(id, value(m.Status), value(m.ErrorCode))
+	if !final || n.Delivered {
+		return Result{Status: Sent, ID: id}
 	}
-	return Result{Status: Sent, ID: id}
+	// On record and given up: never to be tried again by itself.
+	return Result{
+		Status: Rejected, ID: id, Code: n.Code,
+		BadContact: n.BadContact, OptedOut: n.OptedOut, Trouble: n.Trouble,
+	}
 }
 
-func value(s *string) string {
-	if s == nil {
-		return ""
+// value is what p points to, or the zero value.
+func value[T any](p *T) T {
+	if p == nil {
+		var zero T
+		return zero
 	}
-	return *s
-}
-
-// ErrNotListening says that texts can't come in: the web hook is not served.
-var ErrNotListening = errors.New("sms: web hook is not served")
-
-// SetListening tells whether the web hook is being served.
-func (s *SMS) SetListening(on bool) { s.listening.Store(on) }
-
-// Collect has nothing to pull: the carrier pushes, and [SMS.Hook] commits
-// before it acknowledges. It returns nil while the web hook is served.
-func (s *SMS) Collect(ctx context.Context, _ Take) error {
-	if err := ctx.Err(); err != nil {
-		return fmt.Errorf("collect sms: %w", err)
-	}
-	if !s.listening.Load() {
-		return ErrNotListening
-	}
-	return nil
+	return *p
 }

@@ -20,11 +20,12 @@ import (
 	openapi "github.com/twilio/twilio-go/rest/api/v2010"
 )
 
-// Most bytes read of an answer. An error is short unless a proxy wrote it; a
-// page of 200 messages of 1,600 characters stays under the other.
+// Most bytes read of an answer. An error is short unless a proxy wrote it. A
+// page of 1,000 messages stays under the other even if each has 1,600 characters
+// of six bytes, as JSON may escape them, and 2 KiB besides.
 const (
 	maxErrorBody  = 64 << 10
-	maxAnswerBody = 8 << 20
+	maxAnswerBody = 16 << 20
 )
 
 // maxRetryAfter bounds what a Retry-After header can ask for.
@@ -105,7 +106,7 @@ func (x *exchange) outcome(err error) Result {
 	if x.status == 0 {
 		word := netWord(x.ctx, err)
 		if !x.reached.Load() {
-			return Result{Status: Retry, Code: word}
+			return Result{Status: Retry, Code: word, Unreachable: word != "canceled"}
 		}
 		return Result{Status: Unknown, Code: word}
 	}

@@ -114,6 +114,26 @@ func TestSMSSettleTakesNoOther(t *testing.T) {
 	}
 }
 
+// Which of our numbers sends may have been changed since the try.
+func TestSMSSettleFindsAnyNumberOfOurs(t *testing.T) {
+	for name, c := range map[string]struct{ listed, named string }{
+		"the first":           {testFrom, ""},
+		"the second":          {testFrom2, ""},
+		"not the one named":   {testFrom, testFrom2},
+		"named, ours no more": {"+12025550102", "+12025550102"},
+	} {
+		carrier := newCarrier(t)
+		s := newTestSMS(t, carrier.URL())
+		s.cfg.Numbers = append(s.cfg.Numbers, testFrom2)
+		m := textMessage()
+		m.From = c.named
+		on := carrier.Add(carriertest.Message{To: m.To, From: c.listed, Body: m.Text})
+		if r := s.Settle(t.Context(), m); r != (Result{Status: Sent, ID: on.SID}) {
+			t.Errorf("%s: %+v", name, r)
+		}
+	}
+}
+
 func TestSMSSettleFindsAFailedOne(t *testing.T) {
 	carrier := newCarrier(t)
 	s := newTestSMS(t, carrier.URL())

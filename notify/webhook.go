@@ -1,13 +1,13 @@
 package notify
 
 import (
+	"context"
 	"errors"
 	"io"
 	"log/slog"
 	"mime"
 	"net/http"
 	"net/url"
-	"strings"
 
 	twilio "github.com/twilio/twilio-go/client"
 )
@@ -25,6 +25,14 @@ type refusal struct {
 	reason string
 }
 
+// call is a request that was found good: the carrier's id of the message it
+// is about, what is to be committed, and what is said once it is.
+type call struct {
+	id     string
+	commit func(ctx context.Context) error
+	reply  string // XML; may be empty
+}
+
 // Hook is the web hook for incoming texts. public is the address as the
 // carrier has it, which is what it signs. A text is given to take, and
 // acknowledged only after take returned nil; on an error it is answered 503, so
@@ -35,10 +43,24 @@ type refusal struct {
 // size (413), unsigned, signature (403). A take that failed is logged as
 // hook.failed with the carrier's message id.
 func (s *SMS) Hook(public string, take Take, log *slog.Logger) http.Handler {
+	return s.hook(public, log, func(form map[string]string) (call, *refusal) {
+		in, no := s.incoming(form)
+		commit := func(ctx context.Context) error { return take(ctx, in) }
+		return call{id: in.ID, commit: commit, reply: emptyReply}, no
+	})
+}
+
+// hook serves signed requests: read makes a call of a form that was found
+// signed.
+func (s *SMS) hook(public string, log *slog.Logger, read func(form map[string]string) (call, *refusal)) http.Handler {
 	log = logger(log)
 	signed := twilio.NewRequestValidator(s.cfg.Token)
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		in, no := s.readHook(w, r, public, &signed)
+		form, no := signedForm(w, r, public, &signed)
+		var c call
+		if no == nil {
+			c, no = read(form)
+		}
 		if no != nil {
 			log.Warn("hook.refused", "reason", no.reason)
 			if no.status == http.StatusMethodNotAllowed {
@@ -47,41 +69,43 @@ func (s *SMS) Hook(public string, take Take, log *slog.Logger) http.Handler {
 			w.WriteHeader(no.status)
 			return
 		}
-		if err := take(r.Context(), in); err != nil {
+		if err := c.commit(r.Context()); err != nil {
 			// The error may tell whose text it was.
-			log.Error("hook.failed", "id", in.ID)
+			log.Error("hook.failed", "id", c.id)
 			w.WriteHeader(http.StatusServiceUnavailable)
 			return
 		}
-		w.Header().Set("Content-Type", "text/xml")
-		_, _ = io.WriteString(w, emptyReply)
+		if c.reply != "" {
+			w.Header().Set("Content-Type", "text/xml")
+			_, _ = io.WriteString(w, c.reply)
+		}
 	})
 }
 
-// readHook reads and checks one request.
-func (s *SMS) readHook(w http.ResponseWriter, r *http.Request, public string, signed *twilio.RequestValidator) (Incoming, *refusal) {
+// signedForm reads one request and gives the values that its signature covers.
+func signedForm(w http.ResponseWriter, r *http.Request, public string, signed *twilio.RequestValidator) (map[string]string, *refusal) {
 	if r.Method != http.MethodPost {
-		return Incoming{}, &refusal{http.StatusMethodNotAllowed, "method"}
+		return nil, &refusal{http.StatusMethodNotAllowed, "method"}
 	}
 	kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type"))
 	if err != nil || kind != "application/x-www-form-urlencoded" {
-		return Incoming{}, &refusal{http.StatusBadRequest, "type"}
+		return nil, &refusal{http.StatusBadRequest, "type"}
 	}
 	body, err := io.ReadAll(http.MaxBytesReader(w, r.Body, maxHookBody))
 	if err != nil {
 		var big *http.MaxBytesError
 		if errors.As(err, &big) {
-			return Incoming{}, &refusal{http.StatusRequestEntityTooLarge, "size"}
+			return nil, &refusal{http.StatusRequestEntityTooLarge, "size"}
 		}
-		return Incoming{}, &refusal{http.StatusBadRequest, "read"}
+		return nil, &refusal{http.StatusBadRequest, "read"}
 	}
 	signature := r.Header.Get("X-Twilio-Signature")
 	if signature == "" {
-		return Incoming{}, &refusal{http.StatusForbidden, "unsigned"}
+		return nil, &refusal{http.StatusForbidden, "unsigned"}
 	}
 	form, err := url.ParseQuery(string(body))
 	if err != nil {
-		return Incoming{}, &refusal{http.StatusBadRequest, "form"}
+		return nil, &refusal{http.StatusBadRequest, "form"}
 	}
 	// The signature covers the first value of each name; nothing but these
 	// may be used.
@@ -90,9 +114,9 @@ func (s *SMS) readHook(w http.ResponseWriter, r *http.Request, public string, si
 		first[name] = values[0]
 	}
 	if !signed.Validate(public, first, signature) {
-		return Incoming{}, &refusal{http.StatusForbidden, "signature"}
+		return nil, &refusal{http.StatusForbidden, "signature"}
 	}
-	return s.incoming(first)
+	return first, nil
 }
 
 // incoming makes a message of a form's values. A body may be empty, as that
@@ -100,16 +124,10 @@ func (s *SMS) readHook(w http.ResponseWriter, r *http.Request, public string, si
 func (s *SMS) incoming(form map[string]string) (Incoming, *refusal) {
 	text, hasBody := form["Body"]
 	id, from := form["MessageSid"], form["From"]
-	if !hasBody || !messageSID.MatchString(id) || from == "" || len(from) > 64 {
+	if !hasBody || !messageSID.MatchString(id) || !goodSender(from) {
 		return Incoming{}, &refusal{http.StatusBadRequest, "fields"}
 	}
-	return Incoming{
-		ID:   id,
-		From: from,
-		To:   form["To"],
-		Text: strings.ToValidUTF8(text, "\ufffd"),
-		At:   s.now().UTC(),
-	}, nil
+	return Incoming{ID: id, From: from, To: form["To"], Text: clean(text), At: s.now().UTC()}, nil
 }
 
 // logger is log, or one that says nothing.

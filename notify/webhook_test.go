@@ -33,6 +33,17 @@ func hookRequest(form url.Values, change func(*http.Request)) *http.Request {
 	return r
 }
 
+// serve gives a hook a signed form, which it is to answer so.
+func serve(t *testing.T, h http.Handler, form url.Values, status int) *httptest.ResponseRecorder {
+	t.Helper()
+	w := httptest.NewRecorder()
+	h.ServeHTTP(w, hookRequest(form, nil))
+	if w.Code != status {
+		t.Errorf("answered %d, want %d", w.Code, status)
+	}
+	return w
+}
+
 func hookForm(c *carriertest.Server, body string) url.Values {
 	return c.Inbound(testSID, testTo, testFrom, body)
 }
@@ -138,18 +149,35 @@ func TestHookRefuses(t *testing.T) {
 		"no body":       {without("Body"), nil, 400, "fields"},
 	} {
 		t.Run(name, func(t *testing.T) {
-			var logs bytes.Buffer
-			take := func(context.Context, Incoming) error { t.Error("taken"); return nil }
-			h := s.Hook(testPublic, take, slog.New(slog.NewJSONHandler(&logs, nil)))
-			w := httptest.NewRecorder()
-			h.ServeHTTP(w, hookRequest(c.form, c.change))
-			if w.Code != c.status || w.Body.Len() != 0 {
-				t.Errorf("%d %q, want %d and nothing", w.Code, w.Body, c.status)
-			}
-			if l := logs.String(); !strings.Contains(l, `"hook.refused","reason":"`+c.reason+`"`) {
-				t.Errorf("log %s, want reason %s", l, c.reason)
+			for _, h := range bothHooks(t, s) {
+				w := httptest.NewRecorder()
+				h.ServeHTTP(w, hookRequest(c.form, c.change))
+				if w.Code != c.status || w.Body.Len() != 0 {
+					t.Errorf("%d %q, want %d and nothing", w.Code, w.Body, c.status)
+				}
+				if l := h.logs.String(); !strings.Contains(l, `"hook.refused","reason":"`+c.reason+`"`) {
+					t.Errorf("log %s, want reason %s", l, c.reason)
+				}
 			}
 		})
+	}
+}
+
+// loggedHook is a hook and what it logs.
+type loggedHook struct {
+	http.Handler
+	logs *bytes.Buffer
+}
+
+// bothHooks are the hooks for texts and for news, neither of which may take
+// what it gets. A form of a text is refused by either: it has no status.
+func bothHooks(t *testing.T, s *SMS) []loggedHook {
+	var texts, news bytes.Buffer
+	take := func(context.Context, Incoming) error { t.Error("taken"); return nil }
+	tell := func(context.Context, News) error { t.Error("told"); return nil }
+	return []loggedHook{
+		{s.Hook(testPublic, take, slog.New(slog.NewJSONHandler(&texts, nil))), &texts},
+		{s.StatusHook(testPublic, tell, slog.New(slog.NewJSONHandler(&news, nil))), &news},
 	}
 }
 
@@ -177,70 +205,35 @@ func TestHookUsesSignedValuesOnly(t *testing.T) {
 	}
 }
 
-// The example of the carrier's page on web hook security (the first two) and
-// the vector of the client library's own test, client/request_validator_test.go
-// of twilio-go 1.31.0 (the last). None is a text, so that a good signature
-// shows as a refusal for missing fields and a bad one as 403. The numbers are
-// the published ones; the signature is over them.
-func TestHookSignatureVectors(t *testing.T) {
-	s := newTestSMS(t, "")
-	s.cfg.Token = "12345"
-	const public = "https://mycompany.com/myapp.php?foo=1&bar=2"
-	for signature, form := range map[string]url.Values{
-		"0/KCTR6DLpKmkAf8muzZqo1nDgQ=": {
-			"CallSid": {"CA1234567890ABCDE"}, "Caller": {"+12349013030"}, "Digits": {"1234"},
-			"From": {"+12349013030"}, "To": {"+18005551212"},
-		},
-		"RSOYDt4T1cUTdK1PDd93/VVr8B8=": {
-			"CallSid": {"CA1234567890ABCDE"}, "Caller": {"+14158675309"}, "Digits": {"1234"},
-			"From": {"+14158675309"}, "To": {"+18005551212"},
-		},
-		"vOEb5UThFn24KEfnOFLQY2AE5FY=": {
-			"CallSid": {"CA1234567890ABCDE"}, "Caller": {"+14158675309"}, "Digits": {"1234"},
-			"From": {"+14158675309"}, "To": {"+18005551212"},
-			"ReasonConferenceEnded": {"test"}, "Reason": {"Participant"},
-		},
-	} {
-		h := s.Hook(public, nil, nil)
-		status := func(form url.Values) int {
-			w := httptest.NewRecorder()
-			h.ServeHTTP(w, hookRequest(form, func(r *http.Request) { r.Header.Set("X-Twilio-Signature", signature) }))
-			return w.Code
-		}
-		if got := status(form); got != http.StatusBadRequest {
-			t.Errorf("%s: %d, want the signature taken", signature, got)
-		}
-		if got := carriertest.Sign("12345", public, form); got != signature {
-			t.Errorf("the stand-in signs %s, want %s", got, signature)
-		}
-		form.Set("Digits", "1235")
-		if got := status(form); got != http.StatusForbidden {
-			t.Errorf("%s over other digits: %d", signature, got)
-		}
-	}
-}
-
 func FuzzHook(f *testing.F) {
 	carrier := carriertest.New(testAccount, testToken)
 	f.Cleanup(carrier.Close)
-	s, err := NewSMS(SMSConfig{Account: testAccount, Token: testToken, From: testFrom})
+	s, err := NewSMS(SMSConfig{Account: testAccount, Token: testToken, Numbers: []string{testFrom}})
 	if err != nil {
 		f.Fatal(err)
 	}
 	f.Add(hookForm(carrier, "P5").Encode(), true)
+	f.Add(carrier.Status(carriertest.Message{SID: testSID, ErrorCode: 30003}, "failed").Encode(), true)
 	f.Add("Body=%zz&&=;", false)
 	f.Fuzz(func(t *testing.T, body string, signed bool) {
-		taken := false
-		h := s.Hook(testPublic, func(context.Context, Incoming) error { taken = true; return nil }, nil)
-		r := httptest.NewRequest(http.MethodPost, "/sms", strings.NewReader(body))
-		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
-		if form, err := url.ParseQuery(body); err == nil && signed {
-			r.Header.Set("X-Twilio-Signature", carriertest.Sign(testToken, testPublic, form))
+		taken, told := false, false
+		post := func(h http.Handler) int {
+			r := httptest.NewRequest(http.MethodPost, "/sms", strings.NewReader(body))
+			r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+			if form, err := url.ParseQuery(body); err == nil && signed {
+				r.Header.Set("X-Twilio-Signature", carriertest.Sign(testToken, testPublic, form))
+			}
+			w := httptest.NewRecorder()
+			h.ServeHTTP(w, r)
+			return w.Code
 		}
-		w := httptest.NewRecorder()
-		h.ServeHTTP(w, r)
-		if taken != (w.Code == 200) || taken && !signed {
-			t.Errorf("taken %v, signed %v, status %d", taken, signed, w.Code)
+		code := post(s.Hook(testPublic, func(context.Context, Incoming) error { taken = true; return nil }, nil))
+		if taken != (code == 200) || taken && !signed {
+			t.Errorf("taken %v, signed %v, status %d", taken, signed, code)
+		}
+		code = post(s.StatusHook(testPublic, func(context.Context, News) error { told = true; return nil }, nil))
+		if told && code != 200 || code == 200 && !signed {
+			t.Errorf("told %v, signed %v, status %d", told, signed, code)
 		}
 	})
 }

@@ -87,7 +87,7 @@ func Hang() Fault {
 	return Fault{answer: func(s *Server, _ http.ResponseWriter, r *http.Request) {
 		select {
 		case <-r.Context().Done():
-		case <-s.closing:
+		case <-s.ctx.Done():
 		}
 		panic(http.ErrAbortHandler)
 	}}
@@ -110,4 +110,21 @@ func CutAnswer(status int) Fault {
 		_ = http.NewResponseController(w).Flush()
 		panic(http.ErrAbortHandler)
 	}}
+}
+
+// Usual are the ways a carrier fails that a sender must live with, each as
+// likely as the others in [Server.Faulty]: before a message was taken and
+// after, with an answer and without. None hangs; add Hang where the sender's
+// time is short.
+func Usual() []Fault {
+	return []Fault{
+		TooMany("1"),
+		Refuse(http.StatusInternalServerError, 20500),
+		Refuse(http.StatusServiceUnavailable, 20503).Accepted(),
+		HTML(http.StatusBadGateway, 100_000),
+		HTML(http.StatusGatewayTimeout, 100_000).Accepted(),
+		Cut(),
+		Cut().Accepted(),
+		CutAnswer(http.StatusCreated).Accepted(),
+	}
 }

@@ -1,14 +1,6 @@
 package carriertest
 
 import (
-	"context"
-	"crypto/hmac"
-	"crypto/sha1"
-	"encoding/base64"
-	"fmt"
-	"io"
-	"maps"
-	"net/http"
 	"net/url"
 	"slices"
 	"strings"
@@ -29,35 +21,58 @@ func (s *Server) Inbound(sid, from, to, body string) url.Values {
 	}
 }
 
-// Post posts a form to the web hook at address, signed for its public
-// address, and gives back the status and body of the answer.
-func (s *Server) Post(ctx context.Context, address, public string, form url.Values) (int, string, error) {
-	req, err := http.NewRequestWithContext(ctx, http.MethodPost, address, strings.NewReader(form.Encode()))
-	if err != nil {
-		return 0, "", fmt.Errorf("make web hook request: %w", err)
+// Receive takes a text from a person to one of our numbers: it comes on the
+// list, the carrier answers it if it is one of its words, and where there is a
+// web hook it is posted there before Receive returns. A web hook that fails
+// twice has missed it; the list has it.
+func (s *Server) Receive(from, to, body string) Message {
+	s.mu.Lock()
+	m := s.add(Message{From: from, To: to, Body: body, Status: "received", Direction: Incoming})
+	s.answer(m)
+	hook := s.hook
+	s.mu.Unlock()
+	if hook != "" {
+		_ = s.notify(hook, s.Inbound(m.SID, from, to, body))
 	}
-	req.Header.Set("Content-Type", "application/x-www-form-urlencoded")
-	req.Header.Set("X-Twilio-Signature", Sign(s.token, public, form))
-	resp, err := s.http.Client().Do(req)
-	if err != nil {
-		return 0, "", fmt.Errorf("post web hook: %w", err)
-	}
-	defer resp.Body.Close()
-	body, err := io.ReadAll(io.LimitReader(resp.Body, 64<<10))
-	if err != nil {
-		return 0, "", fmt.Errorf("read web hook answer: %w", err)
-	}
-	return resp.StatusCode, string(body), nil
+	return m
 }
 
-// Sign computes a web hook's signature as the carrier documents it: the
-// address, then every parameter's name and value in order of name, under
-// HMAC-SHA1 with the account's token, in base64.
-func Sign(token, address string, form url.Values) string {
-	mac := hmac.New(sha1.New, []byte(token))
-	mac.Write([]byte(address))
-	for _, key := range slices.Sorted(maps.Keys(form)) {
-		mac.Write([]byte(key + form.Get(key)))
+// pair is one of our numbers and a person's.
+type pair struct{ ours, theirs string }
+
+// The words the carrier acts on by default, each only as the whole of a text
+// (its published default list).
+var (
+	stopWords  = []string{"STOP", "STOPALL", "UNSUBSCRIBE", "CANCEL", "END", "QUIT", "REVOKE", "OPTOUT"}
+	startWords = []string{"START", "YES", "UNSTOP"}
+	helpWords  = []string{"HELP", "INFO"}
+)
+
+// SetStopWords tells whether the carrier acts on its words itself, as it does
+// at first, or leaves them all to the account.
+func (s *Server) SetStopWords(on bool) { s.set(func() { s.stopWords = on }) }
+
+// answer does what the carrier does by itself: STOP blocks messages from that
+// number of ours to that person until START. Each is answered where it changes
+// something (that it is not answered else is from memory). The caller holds mu.
+func (s *Server) answer(m Message) {
+	if !s.stopWords {
+		return
 	}
-	return base64.StdEncoding.EncodeToString(mac.Sum(nil))
+	word, key := strings.ToUpper(strings.TrimSpace(m.Body)), pair{m.To, m.From}
+	switch {
+	case slices.Contains(stopWords, word) && !s.blocked[key]:
+		s.blocked[key] = true
+		s.reply(m, "You will get no more messages from this number. Reply START to get them again.")
+	case slices.Contains(startWords, word) && (s.blocked[key] || s.optedOut[m.From]):
+		delete(s.blocked, key)
+		delete(s.optedOut, m.From)
+		s.reply(m, "You will get messages from this number again. Reply STOP to end them.")
+	case slices.Contains(helpWords, word):
+		s.reply(m, "Reply STOP to end messages from this number.")
+	}
+}
+
+func (s *Server) reply(to Message, body string) {
+	s.add(Message{From: to.To, To: to.From, Body: body, Status: "delivered", Direction: Answered})
 }

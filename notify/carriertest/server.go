@@ -1,208 +1,169 @@
 package carriertest
 
 import (
+	"context"
 	"encoding/json"
-	"fmt"
+	"math/rand/v2"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
-	"regexp"
 	"slices"
 	"strconv"
+	"strings"
 	"sync"
 	"time"
-	"unicode/utf16"
 )
-
-// Message is one message that the carrier accepted.
-type Message struct {
-	SID     string
-	To      string
-	From    string
-	Body    string
-	Status  string
-	Created time.Time
-	Form    url.Values // all that was posted
-}
 
 // Server is the stand-in. Make it with New and Close it.
 type Server struct {
 	account, token string
-	http           *httptest.Server
-	closing        chan struct{}
+	run            uint64 // part of every id, so that no two servers give the same one
+	mux            *http.ServeMux
+	http           *httptest.Server // nil: served by somebody else, through Handler
+	client         *http.Client     // posts callbacks and web hooks
+	ctx            context.Context  // done once the server closes
+	closing        context.CancelFunc
+	work           sync.WaitGroup // deliveries under way
+	arrived        chan struct{}
 
 	mu       sync.Mutex
+	closed   bool
 	messages []Message
+	places   map[string]int // of messages, by id
+	changed  chan struct{}  // closed at the next change of the list
 	creates  []Fault
 	lists    []Fault
-	optedOut map[string]bool
+	chance   *chance
+	watch    watch
+	now      func() time.Time
+	numbers  []string // our own; none: any
 	status   string
 	posts    int
 	gets     int
-	arrived  chan struct{}
+
+	optedOut   map[string]bool // by person's number, whoever sends
+	blocked    map[pair]bool   // by STOP
+	stopWords  bool
+	hook       string // public address of the web hook; empty: none
+	routes     map[string]string
+	delivery   Delivery
+	deliveryTo map[string]Delivery
 }
 
 // New starts a stand-in for one account.
 func New(account, token string) *Server {
+	s := Make(account, token)
+	s.http = httptest.NewServer(s.mux)
+	return s
+}
+
+// Make makes a stand-in that does not listen itself: serve its Handler.
+func Make(account, token string) *Server {
 	s := &Server{
-		account:  account,
-		token:    token,
-		closing:  make(chan struct{}),
-		optedOut: map[string]bool{},
-		status:   "queued",
-		arrived:  make(chan struct{}, 1024),
+		account:    account,
+		token:      token,
+		run:        rand.Uint64(),
+		mux:        http.NewServeMux(),
+		client:     hookClient(),
+		arrived:    make(chan struct{}, 1024),
+		places:     map[string]int{},
+		changed:    make(chan struct{}),
+		now:        time.Now,
+		status:     "queued",
+		optedOut:   map[string]bool{},
+		blocked:    map[pair]bool{},
+		stopWords:  true,
+		routes:     map[string]string{},
+		deliveryTo: map[string]Delivery{},
 	}
-	mux := http.NewServeMux()
+	s.ctx, s.closing = context.WithCancel(context.Background())
 	path := "/2010-04-01/Accounts/" + account + "/Messages.json"
-	mux.HandleFunc("POST "+path, s.create)
-	mux.HandleFunc("GET "+path, s.list)
-	s.http = httptest.NewServer(mux)
+	s.mux.HandleFunc("POST "+path, s.create)
+	s.mux.HandleFunc("GET "+path, s.list)
 	return s
 }
 
 // URL is the base address to send API calls to.
 func (s *Server) URL() string { return s.http.URL }
 
-// Close lets go of every hung request and stops the server.
-func (s *Server) Close() {
-	close(s.closing)
-	s.http.CloseClientConnections()
-	s.http.Close()
-}
+// Handler answers API calls.
+func (s *Server) Handler() http.Handler { return s.mux }
 
-// Messages are those accepted so far, oldest first.
-func (s *Server) Messages() []Message {
+// Close lets go of every hung request and delivery, and stops the server.
+func (s *Server) Close() {
 	s.mu.Lock()
-	defer s.mu.Unlock()
-	return slices.Clone(s.messages)
+	s.closed = true // no delivery begins any more
+	s.mu.Unlock()
+	s.closing()
+	s.work.Wait()
+	s.client.CloseIdleConnections()
+	if s.http != nil {
+		s.http.CloseClientConnections()
+		s.http.Close()
+	}
 }
 
 // Posts counts the create requests that arrived, whatever became of them.
-func (s *Server) Posts() int { return s.count(&s.posts) }
+func (s *Server) Posts() int { return locked(s, func() int { return s.posts }) }
 
 // Gets counts the listings asked for, one a page.
-func (s *Server) Gets() int { return s.count(&s.gets) }
+func (s *Server) Gets() int { return locked(s, func() int { return s.gets }) }
 
-func (s *Server) count(n *int) int {
+func locked[T any](s *Server, f func() T) T {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	return *n
+	return f()
 }
 
-// Arrived gets a value for each create request once its form was read, so
-// that a test can wait for one to be under way.
-func (s *Server) Arrived() <-chan struct{} { return s.arrived }
-
-// OptOut makes the carrier refuse messages to a number, as after STOP.
-func (s *Server) OptOut(number string) {
+func (s *Server) set(f func()) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	s.optedOut[number] = true
+	f()
 }
 
 // SetStatus sets the status that new messages get; at first it is "queued".
-func (s *Server) SetStatus(status string) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	s.status = status
+func (s *Server) SetStatus(status string) { s.set(func() { s.status = status }) }
+
+// SetClock sets the clock that messages are dated by.
+func (s *Server) SetClock(now func() time.Time) { s.set(func() { s.now = now }) }
+
+// SetNumbers tells the account's own numbers: a message from any other is
+// refused (21606). At first every number is taken for one.
+func (s *Server) SetNumbers(numbers ...string) {
+	s.set(func() { s.numbers = slices.Clone(numbers) })
 }
 
-// Add puts a message on the carrier's list as if another request had made it.
-func (s *Server) Add(m Message) Message {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	return s.add(m)
+// chance fails requests at random.
+type chance struct {
+	rand        *rand.Rand
+	probability float64
+	faults      []Fault
 }
 
-func (s *Server) add(m Message) Message {
-	m.SID = fmt.Sprintf("SM%032x", len(s.messages)+1)
-	if m.Created.IsZero() {
-		m.Created = time.Now()
+// Faulty fails each create and each listing with this probability, by one of
+// faults, or of Usual where none is given; queued faults come first. With the
+// same probability a callback or a web hook comes twice. The draws are a
+// sequence fixed by the seed, handed out in the order requests arrive.
+// Probability 0 ends it.
+func (s *Server) Faulty(seed uint64, probability float64, faults ...Fault) {
+	if len(faults) == 0 {
+		faults = Usual()
 	}
-	if m.Status == "" {
-		m.Status = s.status
-	}
-	s.messages = append(s.messages, m)
-	return m
+	s.set(func() { s.chance = &chance{rand.New(rand.NewPCG(seed, seed)), probability, faults} })
 }
 
-func (s *Server) create(w http.ResponseWriter, r *http.Request) {
-	err := r.ParseForm()
-	s.mu.Lock()
-	s.posts++
-	fault := pop(&s.creates)
-	s.mu.Unlock()
-	select {
-	case s.arrived <- struct{}{}:
-	default:
+// fault is the fault for a request: the next queued one, or a random one. The
+// caller holds mu.
+func (s *Server) fault(queued *[]Fault) *Fault {
+	if f := pop(queued); f != nil || !s.strikes() {
+		return f
 	}
-	switch {
-	case !s.authorized(r):
-		refuse(w, http.StatusUnauthorized, 20003, "Authenticate")
-		return
-	case err != nil:
-		refuse(w, http.StatusBadRequest, 20001, "Bad form")
-		return
-	}
-	if fault != nil && !fault.accepted {
-		fault.answer(s, w, r)
-		return
-	}
-	if code, text := s.check(r.PostForm); code != 0 {
-		refuse(w, http.StatusBadRequest, code, text)
-		return
-	}
-	s.mu.Lock()
-	m := s.add(Message{
-		To:   r.PostForm.Get("To"),
-		From: r.PostForm.Get("From"),
-		Body: r.PostForm.Get("Body"),
-		Form: r.PostForm,
-	})
-	s.mu.Unlock()
-	if fault != nil {
-		fault.answer(s, w, r)
-		return
-	}
-	reply(w, http.StatusCreated, s.resource(m))
+	return &s.chance.faults[s.chance.rand.IntN(len(s.chance.faults))]
 }
 
-var e164 = regexp.MustCompile(`^\+[1-9][0-9]{6,14}$`)
-
-// known are the form fields of the carrier's published API description that
-// a sender of plain texts has a use for.
-var known = []string{"To", "From", "Body", "StatusCallback", "ValidityPeriod"}
-
-// check refuses what the carrier refuses: 21211 a bad To, 21212 a bad From,
-// 21602 no body, 21617 a body over 1,600 characters, 21610 an opted-out To
-// (the carrier's published error list).
-func (s *Server) check(form url.Values) (int, string) {
-	for key := range form {
-		if !slices.Contains(known, key) {
-			return 20001, "Unknown parameter"
-		}
-	}
-	if v := form.Get("ValidityPeriod"); v != "" {
-		if n, err := strconv.Atoi(v); err != nil || n < 1 || n > 36000 {
-			return 20001, "Invalid ValidityPeriod"
-		}
-	}
-	s.mu.Lock()
-	out := s.optedOut[form.Get("To")]
-	s.mu.Unlock()
-	switch body := form.Get("Body"); {
-	case !e164.MatchString(form.Get("To")):
-		return 21211, "Invalid 'To' Phone Number: " + form.Get("To")
-	case !e164.MatchString(form.Get("From")):
-		return 21212, "Invalid 'From' Phone Number"
-	case body == "":
-		return 21602, "Message body is required"
-	case len(utf16.Encode([]rune(body))) > 1600:
-		return 21617, "The concatenated message body exceeds the 1600 character limit"
-	case out:
-		return 21610, "Attempt to send to unsubscribed recipient " + form.Get("To")
-	}
-	return 0, ""
+// strikes draws. The caller holds mu.
+func (s *Server) strikes() bool {
+	return s.chance != nil && s.chance.rand.Float64() < s.chance.probability
 }
 
 func (s *Server) authorized(r *http.Request) bool {
@@ -210,29 +171,16 @@ func (s *Server) authorized(r *http.Request) bool {
 	return ok && user == s.account && pass == s.token
 }
 
-// resource is a message as the API shows it. Dates are RFC 2822, and a
-// message that was not sent yet has none sent.
-func (s *Server) resource(m Message) map[string]any {
-	return map[string]any{
-		"sid":          m.SID,
-		"account_sid":  s.account,
-		"to":           m.To,
-		"from":         m.From,
-		"body":         m.Body,
-		"status":       m.Status,
-		"direction":    "outbound-api",
-		"date_created": m.Created.UTC().Format(time.RFC1123Z),
-		"date_sent":    nil,
-		"error_code":   nil,
-		"num_segments": "1",
-		"api_version":  "2010-04-01",
-	}
-}
-
+// reply writes an answer whole, so that the caller has it before the handler
+// returns.
 func reply(w http.ResponseWriter, status int, v any) {
+	var b strings.Builder
+	_ = json.NewEncoder(&b).Encode(v)
 	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("Content-Length", strconv.Itoa(b.Len()))
 	w.WriteHeader(status)
-	_ = json.NewEncoder(w).Encode(v)
+	_, _ = w.Write([]byte(b.String()))
+	_ = http.NewResponseController(w).Flush()
 }
 
 func refuse(w http.ResponseWriter, status, code int, text string) {
@@ -242,4 +190,14 @@ func refuse(w http.ResponseWriter, status, code int, text string) {
 		"more_info": "https://carrier.example/errors/" + strconv.Itoa(code),
 		"status":    status,
 	})
+}
+
+// only names a parameter that is not one of known, or "".
+func only(form url.Values, known []string) string {
+	for key := range form {
+		if !slices.Contains(known, key) {
+			return key
+		}
+	}
+	return ""
 }
