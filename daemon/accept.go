@@ -7,6 +7,8 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"reflect"
+	"slices"
 	"time"
 
 	"stepgate/config"
@@ -137,9 +139,24 @@ func (w *work) readEntries(e *config.Enrollment, st rules.State) (rules.State, e
 		if _, err := w.tx.Append(journal.Event{Kind: journal.Revised, ID: e.ID, At: w.now, Entry: &n, State: &state}); err != nil {
 			return st, err
 		}
+		if n.Kind == rules.EntryConfirm { // by the usual contact again
+			if err := w.revive(e.ID); err != nil {
+				return st, err
+			}
+		}
 		w.log(slog.LevelInfo, "entry.read", "id", e.ID, "entry", string(n.Kind), "on", n.On.String(), "at", n.At.String())
 	}
 	return st, nil
+}
+
+// revive lets messages go to the contact in the files again.
+func (w *work) revive(id string) error {
+	p, err := w.tx.Person(id)
+	if err != nil || p == nil || len(p.Dead) == 0 {
+		return err
+	}
+	_, err = w.tx.Append(journal.Event{Kind: journal.Rerouted, ID: id, At: w.now, Why: "contact confirmed"})
+	return err
 }
 
 // inOutbox tells whether today's message is decided already and waits to be
@@ -269,7 +286,9 @@ func sameSMS(a, b *config.SMS) bool {
 	}
 	x, y := *a, *b
 	x.At, y.At, x.Token, y.Token = rules.Pos{}, rules.Pos{}, config.Secret{}, config.Secret{}
-	return x == y && a.Token.Reveal() == b.Token.Reveal()
+	x.Numbers, y.Numbers = nil, nil
+	same := func(m, n config.SMSNumber) bool { m.At, n.At = rules.Pos{}, rules.Pos{}; return m == n }
+	return reflect.DeepEqual(x, y) && slices.EqualFunc(a.Numbers, b.Numbers, same) && a.Token.Reveal() == b.Token.Reveal()
 }
 
 func sameEmail(a, b *config.Email) bool {

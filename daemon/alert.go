@@ -3,8 +3,8 @@ package daemon
 import (
 	"log/slog"
 
+	"stepgate/config"
 	"stepgate/daemon/journal"
-	"stepgate/notify"
 	"stepgate/rules"
 	"stepgate/templates"
 )
@@ -34,17 +34,24 @@ func (w *work) alert(a alert) error {
 	if err := w.aboutPatient(&data); err != nil {
 		return err
 	}
-	msg := w.s.o.Words.Alert(words(w.r.clinic), data)
-	to := w.r.clinic.Alerts
-	_, err := w.tx.Append(journal.Event{Kind: journal.Intended, ID: a.id, At: w.now, Out: &journal.Out{
-		Key: key, Kind: "alert", Channel: to.Channel, To: to.To,
-		Subject: msg.Subject, Text: notify.Plain(msg.Text), HTML: msg.HTML, Made: w.now,
-	}})
+	out := w.out(w.told(a.notice.Kind), "", w.s.o.Words.Alert(words(w.r.clinic), data))
+	out.Key, out.Kind, out.Rank = key, "alert", rankUrgent
+	_, err := w.tx.Append(journal.Event{Kind: journal.Intended, ID: a.id, At: w.now, Out: &out})
 	if err != nil {
 		return err
 	}
 	w.log(slog.LevelInfo, "alert.made", "id", a.id, "cause", string(a.notice.Kind))
 	return nil
+}
+
+// told is who is told of something: the clinician, or the admin of what only
+// they can mend.
+func (w *work) told(kind rules.NoticeKind) config.Address {
+	admin := w.r.clinic.Admin
+	if admin.To != "" && (kind == rules.NoticeSender || kind == rules.NoticeBadFiles) {
+		return admin
+	}
+	return w.r.clinic.Alerts
 }
 
 // aboutPatient fills in who an alert is about and how they stand now.

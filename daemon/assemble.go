@@ -5,6 +5,7 @@ import (
 	"log/slog"
 	"net/http"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"stepgate/config"
@@ -52,13 +53,12 @@ func openChannels(c *config.Clinic, j *journal.Journal, clock Clock, made bool, 
 	spool := notify.NewSpool(c.Spool.Dir, spoolOptions)
 	chs := &channels{byName: map[string]Channel{"spool": {Sender: spool, Receive: spool}}}
 	if c.SMS != nil {
-		sms, err := notify.NewSMS(notify.SMSConfig{Account: c.SMS.Account, Token: c.SMS.Token.Reveal(),
-			From: c.SMS.From, API: c.SMS.API, Owned: func(id string) bool { return owned(j, "sms", id) }})
+		sms, err := openSMS(c.SMS, j, clock, log)
 		if err != nil {
-			return nil, fmt.Errorf("set up sms: %w", err)
+			return nil, err
 		}
 		chs.sms = sms
-		chs.byName["sms"] = Channel{Sender: sms, Receive: sms, ConfirmsStop: true}
+		chs.byName["sms"] = smsChannel(c.SMS, sms)
 	}
 	if c.Email != nil {
 		email, err := notify.NewEmail(notify.EmailConfig{Host: c.Email.Host, Port: c.Email.Port,
@@ -73,17 +73,67 @@ func openChannels(c *config.Clinic, j *journal.Journal, clock Clock, made bool, 
 	return chs, nil
 }
 
-// owned tells whether a carrier's record is one of our messages already. If
-// that can't be read it counts as ours: a message is then not adopted, and
-// nobody is told that it went out when it may not have.
-func owned(j *journal.Journal, channel, id string) bool {
-	ours := true
-	err := j.View(func(tx *journal.Tx) error { ours = tx.Owned(channel, id); return nil })
-	return ours || err != nil
+// openSMS opens the carrier account.
+func openSMS(c *config.SMS, j *journal.Journal, clock Clock, log *slog.Logger) (*notify.SMS, error) {
+	since, err := firstPoint(j, "sms", clock.Now())
+	if err != nil {
+		return nil, fmt.Errorf("set up sms: %w", err)
+	}
+	o := notify.SMSConfig{Account: c.Account, Token: c.Token.Reveal(), API: c.API, Retain: c.Retain, Since: since, Log: log,
+		Owned: func(id string) bool {
+			// If it can't be read it counts as ours: a message is then not adopted, and
+			// nobody is told that it went out when it may not have.
+			ours, err := known(j, func(tx *journal.Tx) bool { return tx.Owned("sms", id) })
+			return ours || err != nil
+		},
+		Seen: func(id string) bool {
+			seen, _ := known(j, func(tx *journal.Tx) bool { _, ok := tx.Seen("sms", id); return ok })
+			return seen // if it can't be read, taking it in says so
+		},
+	}
+	for _, n := range c.Numbers {
+		o.Numbers = append(o.Numbers, n.Number)
+	}
+	if c.Public != "" {
+		o.StatusURL = statusURL(c.Public)
+	}
+	sms, err := notify.NewSMS(o)
+	if err != nil {
+		return nil, fmt.Errorf("set up sms: %w", err)
+	}
+	return sms, nil
 }
 
-// hook is the web hook's handler at the path of its public address, and
-// nothing at any other.
+// How often the carrier is asked what became of texts: where it tells us itself,
+// only for what it failed to tell.
+const (
+	newsEvery     = 10 * time.Minute
+	newsEveryHook = time.Hour
+)
+
+func smsChannel(c *config.SMS, sms *notify.SMS) Channel {
+	ch := Channel{Sender: sms, Receive: sms, Every: c.Poll, Numbers: c.Numbers, LookAgain: c.LookAgain,
+		News: sms.News, NewsEvery: newsEvery, Undelivered: c.Undelivered, Point: sms.Point}
+	if c.Public != "" {
+		ch.NewsEvery = newsEveryHook
+	}
+	if c.Confirms {
+		ch.Confirms = sms.Confirms
+	}
+	return ch
+}
+
+// known asks the journal about a carrier's record.
+func known(j *journal.Journal, ask func(*journal.Tx) bool) (yes bool, err error) {
+	err = j.View(func(tx *journal.Tx) error { yes = ask(tx); return nil })
+	return yes, err
+}
+
+// statusURL is the public address of delivery news: below that of the texts.
+func statusURL(public string) string { return strings.TrimSuffix(public, "/") + "/status" }
+
+// hook is the web hook's handlers: texts at the path of its public address, news
+// of deliveries below it, and nothing at any other.
 func (chs *channels) hook(s *Service, c *config.Clinic, log *slog.Logger) (http.Handler, error) {
 	if chs.sms == nil || c.SMS.Listen == "" {
 		return nil, nil
@@ -94,5 +144,6 @@ func (chs *channels) hook(s *Service, c *config.Clinic, log *slog.Logger) (http.
 	}
 	mux := http.NewServeMux()
 	mux.Handle(path, chs.sms.Hook(c.SMS.Public, s.Take("sms"), log))
+	mux.Handle(strings.TrimSuffix(path, "/")+"/status", chs.sms.StatusHook(statusURL(c.SMS.Public), s.Tell("sms"), log))
 	return mux, nil
 }

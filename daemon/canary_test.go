@@ -129,7 +129,7 @@ func (c *clinic) fileFaults() {
 // hook is the real web hook, signed with the clinic's token.
 func (c *clinic) hook() http.Handler {
 	c.t.Helper()
-	sms, err := notify.NewSMS(notify.SMSConfig{Account: "ACdemo0001", Token: clinicToken, From: "+12125550100"})
+	sms, err := notify.NewSMS(notify.SMSConfig{Account: "ACdemo0001", Token: clinicToken, Numbers: []string{ourNumber}})
 	if err != nil {
 		c.t.Fatal(err)
 	}

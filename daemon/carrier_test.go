@@ -2,7 +2,11 @@ package daemon
 
 import (
 	"context"
+	"fmt"
+	"slices"
+	"strings"
 	"sync"
+	"time"
 
 	"stepgate/notify"
 )
@@ -18,6 +22,32 @@ type carrier struct {
 	tries   int
 	looked  int
 	arrived []notify.Message
+	reports []notify.News // what the list says of deliveries
+	asked   int
+}
+
+// ourNumber is the clinic's.
+const ourNumber = "+12125550100"
+
+// confirms is what the carrier itself answers.
+func (k *carrier) confirms(text string) bool {
+	return slices.Contains([]string{"STOP", "START", "UNSTOP"}, strings.ToUpper(text))
+}
+
+// ids are the carrier's, one a message.
+func (k *carrier) id() string { return fmt.Sprintf("OK%d", len(k.arrived)+1) }
+
+func (k *carrier) news(ctx context.Context, _ time.Time, tell notify.Tell) error {
+	k.mu.Lock()
+	k.asked++
+	reports := slices.Clone(k.reports)
+	k.mu.Unlock()
+	for _, n := range reports {
+		if err := tell(ctx, n); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // says is how one send goes.
@@ -44,7 +74,7 @@ func (k *carrier) next(answers ...says) {
 func (k *carrier) Send(ctx context.Context, m notify.Message) notify.Result {
 	k.mu.Lock()
 	k.tries++
-	answer := says{res: notify.Result{Status: notify.Sent, ID: "OK"}, taken: true}
+	answer := says{res: notify.Result{Status: notify.Sent, ID: k.id()}, taken: true}
 	if len(k.script) > 0 {
 		answer, k.script = k.script[0], k.script[1:]
 	}
@@ -70,7 +100,7 @@ func (k *carrier) Settle(_ context.Context, m notify.Message) notify.Result {
 	}
 	for _, a := range k.arrived {
 		if a.Key == m.Key {
-			return notify.Result{Status: notify.Sent, ID: "FOUND"}
+			return notify.Result{Status: notify.Sent, ID: "FOUND " + a.Key}
 		}
 	}
 	return notify.Result{Status: notify.Unknown, Code: "absent"}
@@ -80,6 +110,20 @@ func (k *carrier) Collect(context.Context, notify.Take) error {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	return k.failing
+}
+
+// forget has the carrier take everything from now on.
+func (k *carrier) forget() {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	k.script = nil
+}
+
+// all is everything that arrived.
+func (k *carrier) all() []notify.Message {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	return slices.Clone(k.arrived)
 }
 
 func (k *carrier) textsTo(to string) []string {

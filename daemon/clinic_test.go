@@ -128,10 +128,10 @@ type clinic struct {
 	email    *carrier
 	channels map[string]Channel
 	workers  int
-	replies  int // dropped so far, for the names of their files
+	numbers  []config.SMSNumber // of ours; one that has no bound unless said otherwise
+	replies  int                // dropped so far, for the names of their files
 
-	revive      func()          // gives back the sender of a process that died
-	recoverWith context.Context // of the next start's recovery; nil: one that lasts
+	revive func() // gives back the sender of a process that died
 }
 
 // newClinic opens a clinic on 2026-10-05, the day the devices are dispensed,
@@ -162,7 +162,8 @@ func bareClinic(t *testing.T, clock Clock, patients ...*enrolled) *clinic {
 		t.Fatal(err)
 	}
 	c := &clinic{t: t, dir: t.TempDir(), settings: settingsYAML, programs: map[string]string{"steady": programYAML},
-		patients: patients, clock: clock, zone: zone, logs: &logs{}, sms: &carrier{}, email: &carrier{}}
+		patients: patients, clock: clock, zone: zone, logs: &logs{}, sms: &carrier{}, email: &carrier{},
+		numbers: []config.SMSNumber{{Number: ourNumber, Rate: 1000}}}
 	t.Cleanup(c.close)
 	return c
 }
@@ -178,7 +179,8 @@ func (c *clinic) open() {
 		notify.SpoolOptions{Log: c.log(), Now: c.clock.Now, Settle: time.Hour})
 	c.channels = map[string]Channel{
 		"spool": {Sender: c.spool, Receive: c.spool},
-		"sms":   {Sender: c.sms, Receive: c.sms, ConfirmsStop: true},
+		"sms": {Sender: c.sms, Receive: c.sms, Confirms: c.sms.confirms, LookAgain: time.Minute, News: c.sms.news,
+			NewsEvery: 10 * time.Minute, Undelivered: 2, Numbers: c.numbers},
 		"email": {Sender: c.email, Receive: c.email},
 	}
 	c.start()
@@ -213,11 +215,7 @@ func (c *clinic) start() {
 		c.t.Fatal(err)
 	}
 	c.s.o.Channels = c.channels
-	ctx := c.recoverWith
-	if ctx == nil {
-		ctx = context.Background()
-	}
-	if err := c.s.Recover(ctx); err != nil {
+	if err := c.s.Recover(context.Background()); err != nil {
 		c.t.Fatal(err)
 	}
 }

@@ -36,6 +36,7 @@ func TestDoors(t *testing.T) {
 		"github.com/wneessen/go-mail": "stepgate/notify",
 		"github.com/knadh/koanf":      "stepgate/config",
 		"github.com/robfig/cron":      "stepgate/daemon",
+		"golang.org/x/time":           "stepgate/daemon",
 	}
 	for pkg, list := range imports {
 		from := room(pkg)
@@ -54,6 +55,14 @@ func TestDoors(t *testing.T) {
 				if strings.HasPrefix(imp, prefix) && pkg != home {
 					t.Errorf("%s imports %s, which only %s may", pkg, imp, home)
 				}
+			}
+		}
+	}
+	// The stand-in carrier is for tests and for its own command.
+	for pkg, list := range imports {
+		for _, standIn := range []string{"stepgate/notify/carriertest", "stepgate/cmd/carrier"} {
+			if slices.Contains(list, standIn) && pkg != "stepgate/cmd/carrier" {
+				t.Errorf("%s imports %s", pkg, standIn)
 			}
 		}
 	}

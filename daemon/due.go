@@ -10,7 +10,6 @@ import (
 
 	"stepgate/config"
 	"stepgate/daemon/journal"
-	"stepgate/notify"
 	"stepgate/rules"
 	"stepgate/templates"
 )
@@ -36,11 +35,23 @@ func (s *Service) Tick(ctx context.Context) error {
 		case err != nil:
 			return fmt.Errorf("tick: %w", err)
 		case moved == 0:
+			s.forecast(ctx)
 			return nil
 		default:
 			s.kick()
 		}
 	}
+}
+
+// anyDue tells whether somebody is due.
+func (s *Service) anyDue() bool {
+	now, any := s.o.Clock.Now(), false
+	_ = s.o.Journal.View(func(tx *journal.Tx) error { // Tick tells of a journal that can't be read
+		rows, err := tx.DueBy(now, 1)
+		any = len(rows) > 0
+		return err
+	})
+	return any
 }
 
 // dueError is an error of one patient's decision, or of the commit itself.
@@ -116,9 +127,9 @@ func (w *work) decide(id string) (bool, error) {
 		w.slept(e, st, person.Due, due)
 		return true, w.putDue(id, journal.Skipped, due)
 	}
-	facts := rules.Facts{OptedOut: w.tx.OptedOut(w.tx.ContactHash(e.Address.To))}
+	facts := rules.Facts{OptedOut: w.optedOut(e)}
 	since := latest(at, w.s.started)
-	if !w.s.heardSince(e.Address.Channel, since) {
+	if !w.heard(e, person, since) {
 		if w.now.Before(since.Add(w.r.clinic.Grace)) {
 			return false, nil
 		}
@@ -126,7 +137,7 @@ func (w *work) decide(id string) (bool, error) {
 	}
 	w.slept(e, st, person.Due, at)
 	next, dec := rules.Decide(w.r.program(e), &e.Enrollment, st, d, facts)
-	return true, w.file(e, st, next, dec)
+	return true, w.file(e, person, st, next, dec)
 }
 
 // slept says which dates passed without a decision when the due time moves
@@ -159,17 +170,16 @@ func (w *work) putDue(id string, kind journal.Kind, due time.Time) error {
 
 // file writes a decision down: for good where no message is due, and as an
 // intended message otherwise.
-func (w *work) file(e *config.Enrollment, was, next rules.State, dec rules.Decision) error {
+func (w *work) file(e *config.Enrollment, p *journal.Person, was, next rules.State, dec rules.Decision) error {
 	due := localInstant(dec.Date+1, e.Time, e.Zone)
 	ev := journal.Event{Kind: journal.Decided, ID: e.ID, At: w.now, Decision: &dec, State: &next, Due: &due}
 	if dec.Send {
-		msg := w.s.o.Words.Daily(words(w.r.clinic), patient(e), w.r.program(e), dec)
-		ev = journal.Event{Kind: journal.Intended, ID: e.ID, At: w.now, Due: &due, Out: &journal.Out{
-			Key: dailyKey(e.ID, dec.Date), Kind: "daily", Channel: e.Address.Channel, To: e.Address.To,
-			Subject: msg.Subject, Text: notify.Plain(msg.Text), HTML: msg.HTML, Made: w.now,
-			Until: localInstant(dec.Date, w.r.clinic.Texting.To, e.Zone),
-			Rev:   was.Rev, Decision: &dec, Next: &next,
-		}}
+		to := w.address(e, p)
+		out := w.out(to, w.number(e, p), w.s.o.Words.Daily(words(w.r.clinic), patient(e, to), w.r.program(e), dec))
+		out.Key, out.Kind, out.Rank = dailyKey(e.ID, dec.Date), "daily", rankOf(was, dec)
+		out.Until = localInstant(dec.Date, w.r.clinic.Texting.To, e.Zone)
+		out.Rev, out.Decision, out.Next = was.Rev, &dec, &next
+		ev = journal.Event{Kind: journal.Intended, ID: e.ID, At: w.now, Due: &due, Out: &out}
 	}
 	if _, err := w.tx.Append(ev); err != nil {
 		return err
@@ -182,12 +192,12 @@ func (w *work) file(e *config.Enrollment, was, next rules.State, dec rules.Decis
 			return err
 		}
 	}
-	return w.remindVisit(e, next, dec.Date)
+	return w.remindVisit(e, p, next, dec.Date)
 }
 
 // remindVisit tells the clinician of a review visit the day before, and texts
 // the patient if a message may go to them that day, whether or not one was due.
-func (w *work) remindVisit(e *config.Enrollment, st rules.State, d rules.Date) error {
+func (w *work) remindVisit(e *config.Enrollment, p *journal.Person, st rules.State, d rules.Date) error {
 	if !slices.Contains(e.Visits, d+1) {
 		return nil
 	}
@@ -199,12 +209,11 @@ func (w *work) remindVisit(e *config.Enrollment, st rules.State, d rules.Date) e
 	if row, err := w.tx.Row(key); err != nil || row != nil {
 		return err
 	}
-	msg := w.s.o.Words.Visit(words(w.r.clinic), patient(e), d+1)
-	_, err = w.tx.Append(journal.Event{Kind: journal.Intended, ID: e.ID, At: w.now, Out: &journal.Out{
-		Key: key, Kind: "visit", Channel: e.Address.Channel, To: e.Address.To,
-		Subject: msg.Subject, Text: notify.Plain(msg.Text), HTML: msg.HTML, Made: w.now,
-		Until: localInstant(d, w.r.clinic.Texting.To, e.Zone),
-	}})
+	to := w.address(e, p)
+	out := w.out(to, w.number(e, p), w.s.o.Words.Visit(words(w.r.clinic), patient(e, to), d+1))
+	out.Key, out.Kind, out.Rank = key, "visit", rankUsual
+	out.Until = localInstant(d, w.r.clinic.Texting.To, e.Zone)
+	_, err = w.tx.Append(journal.Event{Kind: journal.Intended, ID: e.ID, At: w.now, Out: &out})
 	return err
 }
 
@@ -221,8 +230,9 @@ func words(c *config.Clinic) templates.Clinic {
 	return templates.Clinic{Name: c.Name, Phone: c.Phone, Hours: c.Hours, AfterHours: c.AfterHours, Emergency: c.Emergency}
 }
 
-func patient(e *config.Enrollment) templates.Patient {
-	p := templates.Patient{Name: e.Name, Language: e.Language, Affected: e.Affected, TextOnly: e.Address.Channel != "email"}
+// patient is what a message to an address says of a patient.
+func patient(e *config.Enrollment, to config.Address) templates.Patient {
+	p := templates.Patient{Name: e.Name, Language: e.Language, Affected: e.Affected, TextOnly: to.Channel != "email"}
 	if e.Proxy != nil {
 		p.Proxy = e.Proxy.Name
 	}

@@ -48,7 +48,7 @@ func impact(tx *journal.Tx, was, edited *config.Clinic, set *templates.Set, now 
 				continue
 			}
 			c.Name = e.Name
-			optedOut := tx.OptedOut(tx.ContactHash(e.Address.To))
+			optedOut := tx.AnyOptedOut(e.Contacts())
 			date, text := nextText(side.r, e, st, optedOut, set, now)
 			if *side.text = text; c.Date == 0 || date != 0 && date < c.Date {
 				c.Date = date
@@ -89,7 +89,7 @@ func nextText(r *roster, e *config.Enrollment, st rules.State, optedOut bool, se
 	if !dec.Send {
 		return d, ""
 	}
-	return d, set.Daily(words(r.clinic), patient(e), r.program(e), dec).Text
+	return d, set.Daily(words(r.clinic), patient(e, e.Address), r.program(e), dec).Text
 }
 
 // Impact compares edited files with those a journal has in force: that of a

@@ -33,7 +33,7 @@ func (w *work) take(channel string, in notify.Incoming) error {
 		w.log(slog.LevelInfo, "in.duplicate", "channel", channel)
 		return nil
 	}
-	e := w.r.byContact[config.Address{Channel: channel, To: in.From}]
+	e := w.r.whose(config.Address{Channel: channel, To: in.From}, in.To)
 	if e == nil {
 		return w.stranger(channel, in)
 	}
@@ -44,8 +44,7 @@ func (w *work) take(channel string, in notify.Incoming) error {
 	if person == nil {
 		return fmt.Errorf("enrollment %s is not in the journal", e.ID)
 	}
-	hash := w.tx.ContactHash(in.From)
-	optedOut := w.tx.OptedOut(hash)
+	optedOut := w.optedOut(e)
 	reading := w.s.reader(e.Language).Read(in.Text, person.State.Asked)
 	st, hearing := rules.Hear(w.r.program(e), &e.Enrollment, person.State, reading, today(w.now, e), optedOut)
 	if hearing.Ask != rules.AskNothing {
@@ -59,10 +58,8 @@ func (w *work) take(channel string, in notify.Incoming) error {
 		return err
 	}
 	w.log(slog.LevelInfo, "in.taken", "id", e.ID, "channel", channel, "report", reading.Report(), "unread", reading.Unread)
-	if hearing.OptOut || hearing.OptIn {
-		if err := w.optOut(in.From, hearing.OptOut); err != nil {
-			return err
-		}
+	if err := w.opt(e, in.From, hearing); err != nil {
+		return err
 	}
 	answered, err := w.answer(e, channel, in, st, hearing, reading, optedOut)
 	if err != nil {
@@ -76,6 +73,22 @@ func (w *work) take(channel string, in notify.Incoming) error {
 	return nil
 }
 
+// opt notes a patient's stop or start word: a stop belongs to the contact it
+// came from and covers all of them, so a start lifts it from all.
+func (w *work) opt(e *config.Enrollment, from string, h rules.Hearing) error {
+	switch {
+	case h.OptOut:
+		return w.optOut(from, true)
+	case h.OptIn:
+		for _, contact := range append(e.Contacts(), from) {
+			if err := w.optOut(contact, false); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
 // answer puts the answer to a patient's text into the outbox. It is false
 // where none may go out.
 func (w *work) answer(e *config.Enrollment, channel string, in notify.Incoming, st rules.State, h rules.Hearing, r rules.Reading, optedOut bool) (bool, error) {
@@ -84,7 +97,7 @@ func (w *work) answer(e *config.Enrollment, channel string, in notify.Incoming, 
 	switch {
 	case len(h.Parts) == 0:
 		return false, nil
-	case confirm && w.s.o.Channels[channel].ConfirmsStop:
+	case confirm && w.s.confirmed(channel, in.Text):
 		return false, nil // the carrier says it already
 	case optedOut && !confirm:
 		return false, nil
@@ -95,7 +108,7 @@ func (w *work) answer(e *config.Enrollment, channel string, in notify.Incoming, 
 		kind = "confirm"
 	}
 	p := w.r.program(e)
-	msg := w.s.o.Words.Answer(words(w.r.clinic), patient(e), p, answerData(p, &e.Enrollment, st, h, r))
+	msg := w.s.o.Words.Answer(words(w.r.clinic), patient(e, config.Address{Channel: channel}), p, answerData(p, &e.Enrollment, st, h, r))
 	return true, w.intendAnswer(e.ID, "answer/"+channel+"/"+in.ID, kind, channel, in, msg)
 }
 
@@ -116,12 +129,17 @@ func answerData(p *rules.Program, e *rules.Enrollment, st rules.State, h rules.H
 }
 
 func (w *work) intendAnswer(id, key, kind, channel string, in notify.Incoming, msg templates.Message) error {
-	_, err := w.tx.Append(journal.Event{Kind: journal.Intended, ID: id, At: w.now, Out: &journal.Out{
-		Key: key, Kind: kind, Channel: channel, To: in.From,
-		Subject: msg.Subject, Text: notify.Plain(msg.Text), HTML: msg.HTML, Made: w.now,
-		Until: w.now.Add(answerFor),
-	}})
+	out := w.out(config.Address{Channel: channel, To: in.From}, w.ours(channel, in.To), msg)
+	out.Key, out.Kind, out.Rank = key, kind, rankUrgent
+	out.Until = w.now.Add(answerFor)
+	_, err := w.tx.Append(journal.Event{Kind: journal.Intended, ID: id, At: w.now, Out: &out})
 	return err
+}
+
+// confirmed tells whether the carrier itself answers a text.
+func (s *Service) confirmed(channel, text string) bool {
+	confirms := s.o.Channels[channel].Confirms
+	return confirms != nil && confirms(text)
 }
 
 // answerFor is how long an answer is worth sending. A later one would come

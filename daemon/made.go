@@ -22,7 +22,7 @@ func LocalInstant(d rules.Date, c config.Clock, loc *time.Location) time.Time {
 func ClinicWords(c *config.Clinic) templates.Clinic { return words(c) }
 
 // PatientWords is what messages say of a patient.
-func PatientWords(e *config.Enrollment) templates.Patient { return patient(e) }
+func PatientWords(e *config.Enrollment) templates.Patient { return patient(e, e.Address) }
 
 // AnswerData is what an answer to a patient's text speaks of: st, h and r are
 // the state after the text, what followed from it and what it was read as.

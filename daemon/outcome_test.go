@@ -191,6 +191,8 @@ func TestAnUnknownOutcomeIsNeverSentAgain(t *testing.T) {
 			c.ticks("2026-10-06 20:00", 30*time.Minute)
 			c.restart()
 			c.tick()
+			c.wantAlerts() // it is still looked for
+			c.ticks("2026-10-06 21:05", time.Minute)
 			if c.sms.tries != 2 {
 				t.Fatalf("tried %d times, want once a day", c.sms.tries)
 			}

@@ -11,6 +11,7 @@ import (
 	"github.com/robfig/cron/v3"
 
 	"stepgate/config"
+	"stepgate/daemon/journal"
 )
 
 // RunOptions say how a service lives until it is stopped.
@@ -22,9 +23,8 @@ type RunOptions struct {
 	Often  bool                                     // tick at every poll: for a made-up calendar
 	Grace  time.Duration                            // how long in-flight sends may take at a stop; 0: 30 s
 
-	Hook         http.Handler // inbound web hook; nil: none
+	Hook         http.Handler // web hook; nil: none
 	HookListener net.Listener
-	Listening    func(bool) // told when the web hook is open
 }
 
 // Run works until ctx is done, then stops in order: the ticking, the intake,
@@ -46,6 +46,9 @@ func (s *Service) Run(ctx context.Context, o RunOptions) error {
 	}
 	hook := s.openHook(o)
 	sender := s.startSender(ctx)
+	erranding, endErrands := context.WithCancel(ctx)
+	defer endErrands()
+	sender.working.Go(func() { s.errands(erranding) })
 	ticker.Start()
 	nudge(ticks) // what came due while nobody ran
 	s.loop(ctx, o, ticks)
@@ -53,7 +56,9 @@ func (s *Service) Run(ctx context.Context, o RunOptions) error {
 	s.o.Log.Info("stop.begun")
 	<-ticker.Stop().Done()
 	closeHook(hook, o)
+	endErrands()
 	sender.stop(o.Grace)
+	s.notePoints()
 	s.o.Log.Info("stop.done")
 	return nil
 }
@@ -90,11 +95,11 @@ func (s *Service) loop(ctx context.Context, o RunOptions, ticks chan struct{}) {
 				nudge(ticks)
 				continue
 			}
-			s.Collect(ctx)
+			s.collect(ctx, false)
 		case <-o.Reload:
 			_ = s.Reload(ctx, o.Load) // logged, and shown by health
 		case <-ticks:
-			s.Collect(ctx)
+			s.collect(ctx, s.anyDue()) // no day is decided unheard
 			if err := s.Tick(ctx); err != nil && !errors.Is(err, context.Canceled) {
 				s.o.Log.Error("tick.failed", "error", safeError(err))
 			}
@@ -110,10 +115,8 @@ func (s *Service) openHook(o RunOptions) *http.Server {
 	}
 	srv := &http.Server{Handler: o.Hook, ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 10 * time.Second,
 		WriteTimeout: 15 * time.Second, IdleTimeout: time.Minute, MaxHeaderBytes: 16 << 10}
-	o.Listening(true)
 	go func() {
 		if err := srv.Serve(o.HookListener); !errors.Is(err, http.ErrServerClosed) {
-			o.Listening(false)
 			s.o.Log.Error("hook.closed")
 		}
 	}()
@@ -124,7 +127,6 @@ func closeHook(srv *http.Server, o RunOptions) {
 	if srv == nil {
 		return
 	}
-	o.Listening(false)
 	ctx, cancel := context.WithTimeout(context.Background(), o.Grace)
 	defer cancel()
 	_ = srv.Shutdown(ctx) // what is cut off was not acknowledged, and comes again
@@ -162,52 +164,84 @@ func (x *sender) stop(grace time.Duration) {
 	x.cut()
 }
 
-// dispatch gives waiting messages to the workers. A message being worked on
-// is not given out twice; a retry comes back by its time.
+// dispatch gives waiting messages to workers, until quit. It looks again when
+// something comes in, when a send ends, and when a lane has room.
 func (s *Service) dispatch(ctx context.Context, x *sender) {
-	slots := make(chan struct{}, s.o.Workers)
-	var mu sync.Mutex
-	busy := map[string]bool{}
-	claim := func(key string) bool {
-		mu.Lock()
-		defer mu.Unlock()
-		if busy[key] {
-			return false
-		}
-		busy[key] = true
-		return true
-	}
-	release := func(key string) { mu.Lock(); defer mu.Unlock(); delete(busy, key) }
+	room := time.NewTimer(time.Hour)
+	defer room.Stop()
 	for {
 		select {
 		case <-x.quit:
 			return
 		case <-s.kicked:
+		case <-room.C:
 		}
-		rows, err := s.waiting(4 * s.o.Workers)
-		if err != nil {
-			s.o.Log.Error("outbox.failed", "error", safeError(err))
-			continue
-		}
-		for _, row := range rows {
-			if !claim(row.Key) {
+		next := time.Hour
+		for _, name := range s.waitingLanes() {
+			wait, err := s.deal(ctx, x, s.laneOf(name))
+			if err != nil {
+				s.o.Log.Error("outbox.failed", "error", safeError(err))
 				continue
 			}
-			select {
-			case <-x.quit:
-				return
-			case slots <- struct{}{}:
+			if wait > 0 {
+				next = min(next, wait)
 			}
-			x.working.Go(func() {
-				err := s.sendOne(ctx, row.Key)
-				release(row.Key)
-				<-slots
-				if err != nil { // it stays in the outbox for the next tick
-					s.o.Log.Error("out.failed", "id", row.Enrollment, "kind", row.Kind, "error", safeError(err))
-					return
-				}
-				s.kick()
-			})
 		}
+		room.Reset(max(next, breath))
 	}
+}
+
+// breath is the least time between two looks at a lane that has no room: fast
+// lanes are served in small bunches.
+const breath = 20 * time.Millisecond
+
+// deal gives the messages of one lane to workers for which it has room. It
+// returns after how long there will be room for the next; 0: nothing waits, or
+// a worker that ends will ask again. A message being worked on is not given
+// out twice.
+func (s *Service) deal(ctx context.Context, x *sender, l *lane) (time.Duration, error) {
+	now := s.o.Clock.Now()
+	rows, err := s.waiting(l.name, now, cap(l.slots)+l.claimed())
+	if err != nil {
+		return 0, err
+	}
+	spent, midnight := s.spent(l, now)
+	for _, row := range rows {
+		if !l.claim(&row) {
+			continue
+		}
+		select {
+		case l.slots <- struct{}{}:
+		default:
+			l.release(row.Key)
+			return 0, nil
+		}
+		if d := l.wait(now, &row, spent, midnight); d > 0 {
+			<-l.slots
+			l.release(row.Key)
+			return d, nil
+		}
+		x.working.Go(func() {
+			err := s.sendOne(ctx, &row)
+			l.release(row.Key)
+			<-l.slots
+			if err != nil { // it stays in the outbox for the next tick
+				s.o.Log.Error("out.failed", "id", row.Enrollment, "kind", row.Kind, "error", safeError(err))
+				return
+			}
+			s.kick()
+		})
+	}
+	return 0, nil
+}
+
+// spent is how many segments of a lane's daily cap are used, and when the cap
+// begins anew.
+func (s *Service) spent(l *lane, now time.Time) (n int, midnight time.Time) {
+	if l.number.DailyCap == 0 {
+		return 0, now
+	}
+	begin, end := s.midnight(now)
+	_ = s.o.Journal.View(func(tx *journal.Tx) error { n = tx.Spent(l.number.Number, begin); return nil }) // closed: nothing goes out
+	return n, end
 }

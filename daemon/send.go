@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"log/slog"
@@ -14,25 +15,37 @@ import (
 )
 
 // SendWaiting hands over everything in the outbox whose time has come, one
-// after the other. [Service.Run] does the same with several workers.
+// after the other and at no rate: for made-up calendars. [Service.Run] has
+// workers, and paces each lane.
 func (s *Service) SendWaiting(ctx context.Context) error {
 	for {
-		rows, err := s.waiting(100)
-		if err != nil || len(rows) == 0 {
-			return err
-		}
-		for _, row := range rows {
-			if err := s.sendOne(ctx, row.Key); err != nil {
+		now, any := s.o.Clock.Now(), false
+		for _, name := range s.waitingLanes() {
+			rows, err := s.waiting(name, now, 100)
+			if err != nil {
 				return err
 			}
+			for _, row := range rows {
+				any = true
+				if err := s.sendOne(ctx, &row); err != nil {
+					return err
+				}
+			}
+		}
+		if !any {
+			return nil
 		}
 	}
 }
 
-func (s *Service) waiting(limit int) (rows []journal.Row, err error) {
-	now := s.o.Clock.Now()
+func (s *Service) waitingLanes() (lanes []string) {
+	_ = s.o.Journal.View(func(tx *journal.Tx) error { lanes = tx.Lanes(); return nil }) // closed: nothing waits
+	return lanes
+}
+
+func (s *Service) waiting(lane string, now time.Time, limit int) (rows []journal.Row, err error) {
 	err = s.o.Journal.View(func(tx *journal.Tx) error {
-		rows, err = tx.Waiting(now, limit)
+		rows, err = tx.Waiting(lane, now, limit)
 		return err
 	})
 	return rows, err
@@ -40,21 +53,25 @@ func (s *Service) waiting(limit int) (rows []journal.Row, err error) {
 
 // sendOne takes one message over the line: check and hand-over mark in one
 // commit, then the carrier, then the outcome.
-func (s *Service) sendOne(ctx context.Context, key string) error {
+func (s *Service) sendOne(ctx context.Context, waits *journal.Row) error {
 	var row *journal.Row
 	err := s.commit(ctx, s.roster.Load(), func(w *work) (err error) {
-		row, err = w.handOver(key)
+		row, err = w.handOver(waits.Key)
 		return err
 	})
 	if err != nil || row == nil {
 		return err
 	}
-	ch := s.o.Channels[row.Channel]
-	msg := message(row)
+	ch, msg := s.o.Channels[row.Channel], message(row)
 	res := ch.Sender.Send(ctx, msg)
 	if res.Status == notify.Unknown {
-		// What may have been taken is looked up before anything else is tried.
-		res = ch.Sender.Settle(ctx, msg)
+		// What may have been taken is looked up before anything else is tried. A
+		// plain no, by a code nobody knows, ends it all the same.
+		found := ch.Sender.Settle(ctx, msg)
+		if found.Status == notify.Unknown && res.Refused {
+			found = notify.Result{Status: notify.Rejected, Code: res.Code}
+		}
+		res = found
 	}
 	if res.Status == notify.Unknown && ctx.Err() != nil {
 		return nil // cut off by a stop: the next start looks it up
@@ -63,7 +80,7 @@ func (s *Service) sendOne(ctx context.Context, key string) error {
 }
 
 func message(row *journal.Row) notify.Message {
-	return notify.Message{Key: row.Key, To: row.To, Subject: row.Subject, Text: row.Text,
+	return notify.Message{Key: row.Key, From: row.From, To: row.To, Subject: row.Subject, Text: row.Text,
 		HTML: row.HTML, At: row.Made, ReplyTo: row.ReplyTo, Until: row.Until}
 }
 
@@ -98,7 +115,8 @@ func (w *work) objection(row *journal.Row) (string, error) {
 	if row.Kind == "alert" || row.Kind == "confirm" {
 		return "", nil
 	}
-	if w.tx.OptedOut(w.tx.ContactHash(row.To)) {
+	e := w.r.byID[row.Enrollment]
+	if w.tx.OptedOut(w.tx.ContactHash(row.To)) || e != nil && w.optedOut(e) {
 		return "opted out", nil
 	}
 	if row.Kind != "daily" && row.Kind != "visit" {
@@ -108,11 +126,10 @@ func (w *work) objection(row *journal.Row) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	e := w.r.byID[row.Enrollment]
 	switch {
 	case person == nil || person.Gone || e == nil:
 		return "gone from the files", nil
-	case e.Address != config.Address{Channel: row.Channel, To: row.To}:
+	case w.address(e, person) != config.Address{Channel: row.Channel, To: row.To}:
 		return "contact changed", nil
 	case row.Kind == "visit":
 		return w.visitObjection(e, person.State), nil
@@ -194,28 +211,81 @@ func (w *work) withdraw(row *journal.Row, why string) error {
 	return err
 }
 
-// outcome writes down how a hand-over ended. It runs on a context of its own:
-// what the carrier has taken must be known even when the service stops.
+// outcome writes down how a hand-over, or a look at what became of one, ended.
+// It runs on a context of its own: what the carrier has taken must be known
+// even when the service stops.
 func (s *Service) outcome(ctx context.Context, row *journal.Row, res notify.Result) error {
 	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), 30*time.Second)
 	defer cancel()
-	if row.Kind == "alert" && res.Status == notify.Unknown {
-		res.Status = notify.Retry // told twice is better than not told
+	l := s.laneOf(row.Lane())
+	var opens time.Time
+	switch {
+	case res.Trouble:
+		opens = s.stopLane(ctx, l, res.Code)
+	case res.Status == notify.Sent:
+		s.laneWorks(ctx, l)
+	case res.Status == notify.Retry && res.Busy:
+		l.slow(s.o.Clock.Now().Add(min(cmp.Or(res.After, busyWait), longPause)))
+	case res.Status == notify.Retry && res.Unreachable && l.unreachable(s.o.Clock.Now()):
+		opens = s.stopLane(ctx, l, res.Code)
 	}
 	return s.commit(ctx, s.roster.Load(), func(w *work) error {
-		out := journal.Result{Status: string(res.Status), ID: res.ID, Code: res.Code}
-		if res.Status == notify.Retry {
-			out.Retry = w.now.Add(max(res.After, backoff(row.Tries)))
-			if !row.Until.IsZero() && !out.Retry.Before(row.Until) {
-				out = journal.Result{Status: "rejected", Code: "too late: " + res.Code}
-			}
-		}
+		out := w.result(row, res, opens)
 		if err := w.settle(row, out); err != nil {
 			return err
 		}
-		return w.contactTrouble(row, res)
+		return w.contactTrouble(row, res, out)
 	})
 }
+
+// result is what follows from what the carrier said: another try, another
+// look, or an end.
+func (w *work) result(row *journal.Row, res notify.Result, opens time.Time) journal.Result {
+	out := journal.Result{Status: string(res.Status), ID: res.ID, Code: res.Code}
+	switch res.Status {
+	case notify.Unknown:
+		w.lookOn(row, &out)
+	case notify.Retry:
+		out.Retry = latest(w.now.Add(max(res.After, backoff(row.Tries))), opens)
+	}
+	if out.Status == string(notify.Retry) && !row.Until.IsZero() && !latest(w.now, out.Retry).Before(row.Until) {
+		return journal.Result{Status: string(notify.Rejected), Code: "too late: " + out.Code}
+	}
+	return out
+}
+
+// busyWait is how long a lane waits for a carrier that wants fewer messages and
+// does not say for how long.
+const busyWait = 30 * time.Second
+
+// goneOnLook is how long the outcome of an alert is looked for. Everything
+// else has an end of its own.
+const goneOnLook = 24 * time.Hour
+
+// lookOn decides about a message nobody knows the outcome of. Where the carrier
+// has a list it is looked up again; two clean lists without it, a while apart,
+// say that it never was taken, and it may be sent again. What can't be found
+// out in its time is shown to a person; an alert is sent again, for told twice
+// is better than not told.
+func (w *work) lookOn(row *journal.Row, out *journal.Result) {
+	again := w.s.o.Channels[row.Channel].LookAgain
+	looked := out.Code == notify.CodeAbsent || out.Code == notify.CodeListing
+	end := row.Until
+	if end.IsZero() {
+		end = row.Made.Add(goneOnLook)
+	}
+	switch {
+	case again > 0 && out.Code == notify.CodeAbsent && row.Status == journal.Unknown && row.Code == notify.CodeAbsent:
+		out.Status, out.Code = string(notify.Retry), codeNotTaken
+	case again > 0 && looked && w.now.Before(end):
+		out.Retry = w.now.Add(again)
+	case row.Kind == "alert":
+		out.Status, out.Retry = string(notify.Retry), w.now.Add(backoff(row.Tries))
+	}
+}
+
+// codeNotTaken says that the carrier's list was clean twice.
+const codeNotTaken = "not taken"
 
 // backoff is how long to wait before the next try: a minute, doubled up to
 // sixteen, give or take a fifth.
@@ -228,7 +298,8 @@ func backoff(tries int) time.Duration {
 // makes the next settlement wait.
 func (w *work) settle(row *journal.Row, out journal.Result) error {
 	ev := journal.Event{Kind: journal.Settled, ID: row.Enrollment, At: w.now, Key: row.Key, Result: &out}
-	if row.Kind == "daily" && out.Status != string(notify.Sent) && out.Status != string(notify.Retry) {
+	goesOn := out.Status == string(notify.Retry) || out.Status == string(notify.Unknown) && !out.Retry.IsZero()
+	if row.Kind == "daily" && out.Status != string(notify.Sent) && !goesOn {
 		st, err := w.untaken(row)
 		if err != nil {
 			return err
@@ -248,6 +319,9 @@ func (w *work) settle(row *journal.Row, out journal.Result) error {
 	args := []any{"id", row.Enrollment, "kind", row.Kind, "channel", row.Channel}
 	if out.Code != "" {
 		args = append(args, "code", out.Code)
+	}
+	if row.Status == journal.Unknown {
+		args = append(args, "looked_up", true)
 	}
 	w.log(level, "out."+out.Status, args...)
 	return nil
@@ -278,34 +352,25 @@ func (w *work) untaken(row *journal.Row) (*rules.State, error) {
 
 // contactTrouble acts on a contact the carrier refused, and tells of outcomes
 // nobody can establish.
-func (w *work) contactTrouble(row *journal.Row, res notify.Result) error {
+func (w *work) contactTrouble(row *journal.Row, res notify.Result, out journal.Result) error {
 	if row.Kind == "alert" || row.Enrollment == "" {
 		return nil
 	}
-	kind := rules.NoticeContact
 	switch {
 	case res.OptedOut:
-		kind = rules.NoticeOptOut
 		if err := w.optOut(row.To, true); err != nil {
 			return err
 		}
+		return w.alert(alert{id: row.Enrollment, notice: rules.Notice{Kind: rules.NoticeOptOut}, cause: row.Key, detail: notify.Explain(res.Code)})
 	case res.BadContact:
-		person, err := w.tx.Person(row.Enrollment)
-		if err != nil || person == nil {
-			return err
-		}
-		st := person.State
-		st.Suspended = true
-		st.Rev++
-		if _, err := w.tx.Append(journal.Event{Kind: journal.Revised, ID: row.Enrollment, At: w.now, State: &st, Why: "bad contact"}); err != nil {
-			return err
-		}
-	case res.Status == notify.Unknown:
-		kind = rules.NoticeUnknownSent
-	default:
-		return nil
+		return w.deadContact(row, res.Code)
+	case out.Status == string(notify.Rejected) && res.Status == notify.Rejected:
+		// Refused for what it says, or given up: nobody else would notice.
+		return w.alert(alert{id: row.Enrollment, notice: rules.Notice{Kind: rules.NoticeUndelivered}, cause: row.Key, detail: notify.Explain(res.Code)})
+	case out.Status == string(notify.Unknown) && out.Retry.IsZero():
+		return w.alert(alert{id: row.Enrollment, notice: rules.Notice{Kind: rules.NoticeUnknownSent}, cause: row.Key, detail: notify.Explain(res.Code)})
 	}
-	return w.alert(alert{id: row.Enrollment, notice: rules.Notice{Kind: kind}, cause: row.Key, detail: res.Code})
+	return nil
 }
 
 // optOut notes that a contact wants no more messages, or wants them again.
@@ -316,33 +381,6 @@ func (w *work) optOut(contact string, out bool) error {
 	}
 	_, err := w.tx.Append(journal.Event{Kind: journal.Opted, At: w.now, Contact: hash, OptOut: out})
 	return err
-}
-
-// Recover settles what a process that died left handed over without an
-// outcome. It is called once, before anything else is sent.
-func (s *Service) Recover(ctx context.Context) error {
-	var rows []journal.Row
-	err := s.o.Journal.View(func(tx *journal.Tx) (err error) {
-		rows, err = tx.HandedRows()
-		return err
-	})
-	if err != nil {
-		return err
-	}
-	for _, row := range rows {
-		res := notify.Result{Status: notify.Unknown, Code: "no channel"}
-		if ch, ok := s.o.Channels[row.Channel]; ok {
-			res = ch.Sender.Settle(ctx, message(&row))
-		}
-		if res.Status == notify.Unknown && ctx.Err() != nil {
-			return nil // a stop came first: the next start looks again
-		}
-		s.o.Log.WarnContext(ctx, "out.recovered", "id", row.Enrollment, "kind", row.Kind, "status", string(res.Status))
-		if err := s.outcome(ctx, &row, res); err != nil {
-			return err
-		}
-	}
-	return nil
 }
 
 // safeError names an error for the log without what a carrier or a file
@@ -358,8 +396,6 @@ func safeError(err error) string {
 		return "timeout"
 	case errors.Is(err, notify.ErrHalfWritten):
 		return "half written"
-	case errors.Is(err, notify.ErrNotListening):
-		return "not listening"
 	case errors.As(err, &refused):
 		return "refused"
 	}

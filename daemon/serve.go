@@ -206,7 +206,7 @@ func (x *serving) runOptions(c *config.Clinic) (RunOptions, error) {
 	if err != nil {
 		return run, fmt.Errorf("open the web hook: %w", err)
 	}
-	run.Hook, run.HookListener, run.Listening = hook, l, x.chs.sms.SetListening
+	run.Hook, run.HookListener = hook, l
 	return run, nil
 }
 

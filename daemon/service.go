@@ -21,9 +21,26 @@ import (
 type Channel struct {
 	Sender  notify.Sender
 	Receive notify.Receiver
-	// ConfirmsStop says that the carrier itself answers STOP and START, so
-	// that a second confirmation from here would be one too many.
-	ConfirmsStop bool
+	Every   time.Duration // how often incoming messages are read; 0: at every look
+	// Confirms tells whether the carrier itself answers a text, such as STOP,
+	// so that a second confirmation from here would be one too many; nil: never.
+	Confirms func(text string) bool
+
+	// Numbers are those of ours that messages come from; none where the channel
+	// has no such thing. The first is the default.
+	Numbers []config.SMSNumber
+	// LookAgain is how long after one look in the carrier's list comes the next;
+	// 0: the carrier keeps no list.
+	LookAgain time.Duration
+	// News asks for what became of messages since a time, every NewsEvery; nil:
+	// nothing is known of that.
+	News      func(ctx context.Context, since time.Time, tell notify.Tell) error
+	NewsEvery time.Duration
+	// Undelivered is after how many dates running without a delivered message a
+	// contact counts as dead.
+	Undelivered int
+	// Point is the time before which all that came in was read; nil: not kept.
+	Point func() time.Time
 }
 
 // Options are the parts a Service works with.
@@ -33,7 +50,7 @@ type Options struct {
 	Words    *templates.Set
 	Log      *slog.Logger
 	Clock    Clock
-	Workers  int  // sends at a time; 0: 16
+	Workers  int  // sends of one lane at a time; 0: as many as its rate wants, 16 at least
 	Made     bool // a made-up calendar: approval of programs is not asked for
 }
 
@@ -48,6 +65,9 @@ type Service struct {
 
 	mu       sync.Mutex
 	heard    map[string]time.Time // channel: when the last reading that succeeded began
+	tried    map[string]time.Time // channel: when the last reading began
+	lanes    map[string]*lane     // what messages queue up behind, by name
+	asked    map[string]time.Time // channel: when news of deliveries was last asked for
 	limit    answerLimit
 	lastTick time.Time         // by the service's clock
 	tickedAt time.Time         // by the machine's
@@ -57,14 +77,12 @@ type Service struct {
 
 // NewService returns a service with no patients yet; see [Service.Accept].
 func NewService(o Options) (*Service, error) {
-	if o.Workers == 0 {
-		o.Workers = 16
-	}
 	s := &Service{
 		o: o, started: o.Clock.Now(),
 		readers: map[string]*reply.Reader{},
 		kicked:  make(chan struct{}, 1),
-		heard:   map[string]time.Time{}, troubles: map[string]string{},
+		heard:   map[string]time.Time{}, tried: map[string]time.Time{}, asked: map[string]time.Time{},
+		lanes: map[string]*lane{}, troubles: map[string]string{},
 	}
 	for _, lang := range o.Words.Languages() {
 		v, err := templates.Vocabulary(lang)
@@ -85,25 +103,51 @@ func NewService(o Options) (*Service, error) {
 type roster struct {
 	clinic    *config.Clinic
 	byID      map[string]*config.Enrollment
-	byContact map[config.Address]*config.Enrollment
+	byContact map[contactAt]*config.Enrollment
+}
+
+// contactAt is a contact as it writes to one of our numbers; with no number, to
+// any.
+type contactAt struct {
+	config.Address
+	number string
 }
 
 func newRoster(c *config.Clinic, now time.Time) *roster {
 	r := &roster{
 		clinic:    c,
 		byID:      make(map[string]*config.Enrollment, len(c.Enrollments)),
-		byContact: make(map[config.Address]*config.Enrollment, len(c.Enrollments)),
+		byContact: make(map[contactAt]*config.Enrollment, len(c.Enrollments)),
 	}
 	for _, e := range c.Enrollments {
 		r.byID[e.ID] = e
-		// Of several enrollments of one contact all but one are discharged;
-		// the open one answers for the contact, or else the latest.
-		old := r.byContact[e.Address]
-		if old == nil || discharged(old, today(now, old)) && (!discharged(e, today(now, e)) || e.Dispensed > old.Dispensed) {
-			r.byContact[e.Address] = e
+		r.answers(contactAt{e.Address, ""}, e, now)
+		if e.Sender != "" {
+			r.answers(contactAt{e.Address, e.Sender}, e, now)
+		}
+		if e.Fallback.To != "" {
+			r.answers(contactAt{e.Fallback, ""}, e, now)
 		}
 	}
 	return r
+}
+
+// answers lets an enrollment answer for a contact. Of several enrollments of
+// one contact all but one are discharged; the open one answers, or else the
+// latest.
+func (r *roster) answers(at contactAt, e *config.Enrollment, now time.Time) {
+	old := r.byContact[at]
+	if old == nil || discharged(old, today(now, old)) && (!discharged(e, today(now, e)) || e.Dispensed > old.Dispensed) {
+		r.byContact[at] = e
+	}
+}
+
+// whose is the enrollment that a message from a contact belongs to, or nil.
+func (r *roster) whose(from config.Address, number string) *config.Enrollment {
+	if e := r.byContact[contactAt{from, number}]; e != nil {
+		return e
+	}
+	return r.byContact[contactAt{from, ""}]
 }
 
 // discharged tells whether a discharge was written and its date has come.
@@ -132,32 +176,11 @@ func (s *Service) kick() {
 	}
 }
 
-// Collect reads the waiting incoming messages of every channel. Failures are
-// logged; the channel then counts as unheard.
-func (s *Service) Collect(ctx context.Context) {
-	for name, ch := range s.o.Channels {
-		if ch.Receive == nil {
-			continue
-		}
-		began := s.o.Clock.Now()
-		if err := ch.Receive.Collect(ctx, s.Take(name)); err != nil {
-			s.o.Log.WarnContext(ctx, "in.failed", "channel", name, "error", safeError(err))
-			s.trouble("in "+name, "incoming messages of "+name+" cannot be read; look in the log for in.failed")
-			continue
-		}
-		s.mu.Lock()
-		s.heard[name] = began
-		delete(s.troubles, "in "+name)
-		s.mu.Unlock()
-	}
-}
-
-// heardSince tells whether the channel was read successfully at or after t.
-func (s *Service) heardSince(channel string, t time.Time) bool {
+// untrouble ends what health shows.
+func (s *Service) untrouble(of string) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	at, ok := s.heard[channel]
-	return ok && !at.Before(t)
+	delete(s.troubles, of)
 }
 
 // trouble keeps what health shows until it is over.

@@ -36,7 +36,19 @@ func (c *clinic) at(local string) {
 func (c *clinic) tick() {
 	c.t.Helper()
 	c.decide()
+	c.lookUp()
 	c.send()
+}
+
+// lookUp is what the running service does beside its ticks.
+func (c *clinic) lookUp() {
+	c.t.Helper()
+	if err := c.s.LookUp(context.Background()); err != nil {
+		c.t.Fatalf("look up: %v", err)
+	}
+	for name := range c.channels {
+		c.s.askNews(context.Background(), name)
+	}
 }
 
 // decide is the half of a tick that decides and sends nothing.

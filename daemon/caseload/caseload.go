@@ -60,7 +60,7 @@ func (v View) row(tx *journal.Tx, e *config.Enrollment) (Row, error) {
 		return row, err
 	}
 	today := rules.DateOf(v.Now.In(e.Zone))
-	row.State = p.State.Shown(today, tx.OptedOut(tx.ContactHash(e.Address.To)))
+	row.State = p.State.Shown(today, tx.AnyOptedOut(e.Contacts()))
 	row.ProgramDay, row.WearDay = p.State.P, p.State.W
 	row.Steps = len(v.Clinic.Programs[e.Program].Blocks)
 	dec, err := lastDecision(tx, e.ID, 0)
