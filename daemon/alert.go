@@ -34,7 +34,9 @@ func (w *work) alert(a alert) error {
 	if err := w.aboutPatient(&data); err != nil {
 		return err
 	}
-	out := w.out(w.told(a.notice.Kind), "", w.s.o.Words.Alert(words(w.r.clinic), data))
+	to := w.told(a.notice.Kind)
+	data.Brief = to.Channel == "sms"
+	out := w.out(to, "", w.s.o.Words.Alert(words(w.r.clinic), data))
 	out.Key, out.Kind, out.Rank = key, "alert", rankUrgent
 	_, err := w.tx.Append(journal.Event{Kind: journal.Intended, ID: a.id, At: w.now, Out: &out})
 	if err != nil {

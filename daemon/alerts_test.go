@@ -100,3 +100,19 @@ func TestEveryCallForHelpIsTold(t *testing.T) {
 	c.reply("p-01", "please call me")
 	c.wantAlerts("asks for a call", "asks for a call")
 }
+
+// Anybody may see a text on a phone: it names the patient by id alone.
+func TestAnAlertByTextSaysLittle(t *testing.T) {
+	set := &SetClock{}
+	c := bareClinic(t, set, onSpool("p-01"))
+	c.set = set
+	c.settings = strings.Replace(c.settings, "alerts: {spool: clinician-box}", `alerts: {sms: "+12125550177"}`, 1)
+	c.at("2026-10-05 07:00")
+	c.open()
+	c.morning("2026-10-05")
+	c.reply("p-01", "P9 Quillon here, my heel is killing me")
+	got := c.texts("sms", "+12125550177")
+	if len(got) != 1 || got[0] != "Stepgate, Oct 5: p-01 pause. Look at the caseload." {
+		t.Fatalf("texts: %q", got)
+	}
+}

@@ -26,6 +26,9 @@ type AlertData struct {
 	NoAnswer    bool       // no answer can go out to the patient, who has opted out or can't be reached
 	File        string     // where the enrollment's entries are written
 	Today       rules.Date // for the entry to add
+	// Brief leaves out name, words, scores and reasons: for a text message, which
+	// anybody may see on a phone.
+	Brief bool
 }
 
 // alert is what the alert templates see.
@@ -99,6 +102,10 @@ func (s *Set) Alert(c Clinic, a AlertData) Message {
 		v.Did, v.Do = l.line("did/"+kind, v), l.line("do/"+kind, v)
 	} else { // a kind this version does not know still reaches the clinician
 		v.Short, v.What = kind, kind
+	}
+	if a.Brief {
+		v.Short = string(a.Notice.Kind)
+		return Message{Text: l.lines("alert/brief", v)}
 	}
 	v.Entries = l.entries(a, v)
 	v.Title = l.line("subject/alert", v)

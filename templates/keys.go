@@ -51,7 +51,7 @@ func textKeys() []string {
 		"daily", "first", "greet", "greet/for", "from", "note", "dose", "dose/full", "amount", "form", "all alike",
 		"all sessions", "support", "wear", "skin", "ask", "subject/daily", "visit", "subject/visit",
 		"contact/full", "contact/short", "no exercises", "part/how list", "then ask", "caution",
-		"subject/answer", "subject/alert", "alert", "entry by", "state",
+		"subject/answer", "subject/alert", "alert", "alert/brief", "entry by", "state",
 		"explain/reports", "explain/none", "explain/why", "explain/days", "explain/wear",
 	}
 	for _, p := range parts {

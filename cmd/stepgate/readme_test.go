@@ -5,6 +5,9 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
+
+	"stepgate/rules"
 )
 
 // TestReadmeClinic does what README.md says, with the blocks and commands that
@@ -14,7 +17,7 @@ func TestReadmeClinic(t *testing.T) {
 	r := readReadme(t)
 	want := []string{"check my-clinic", "serve my-clinic --quick 1m", "handset my-clinic p-01", "caseload my-clinic", "explain my-clinic p-01",
 		"rehearse my-clinic --program easy-start --weeks 6", `read my-clinic "did it, a bit sore, maybe 3" --asked pain`,
-		"check my-clinic --against my-clinic/data/quick/journal.db"}
+		"check my-clinic --against my-clinic/data/quick/journal.db", "handset my-clinic p-01 --carrier http://127.0.0.1:8099"}
 	if !slices.Equal(r.commands, want) {
 		t.Fatalf("README.md has these commands to type:\n%s\nthis test knows:\n%s", strings.Join(r.commands, "\n"), strings.Join(want, "\n"))
 	}
@@ -22,7 +25,8 @@ func TestReadmeClinic(t *testing.T) {
 	args := func(i int) []string {
 		return strings.Fields(strings.Replace(r.commands[i], "my-clinic", dir, 1))
 	}
-	if got := wantRun(t, exitGood, nil, args(0)...).out; got != "Harbor Foot Clinic: 1 program, 1 enrolled, nothing to put right.\n" {
+	got := wantRun(t, exitGood, nil, args(0)...).out
+	if !strings.HasPrefix(got, "Texts by program, ") || !strings.HasSuffix(got, "\n\nHarbor Foot Clinic: 1 program, 1 enrolled, nothing to put right.\n") {
 		t.Errorf("check of the README's clinic:\n%s", got)
 	}
 	svc := serve(t, nil, args(1)[1:]...)
@@ -65,7 +69,7 @@ func TestReadmeClinic(t *testing.T) {
 // them, and its patient one of the channel.
 func realTime(t *testing.T, r readme, dir, contact string) {
 	t.Helper()
-	if len(r.more) != 2 || !strings.Contains(r.more[0], "sms:") || !strings.Contains(r.more[1], "entries:") {
+	if len(r.more) != 3 || !strings.Contains(r.more[0], "email:") || !strings.Contains(r.more[1], "api:") || !strings.Contains(r.more[2], "entries:") {
 		t.Fatalf("README.md has other blocks than this test knows: %q", r.more)
 	}
 	edit(t, dir, "stepgate.yaml", "alerts: {spool: clinician}\n", r.more[0])
@@ -92,7 +96,7 @@ func TestReadmeRealTime(t *testing.T) {
 			t.Errorf("check with %s:\n%s\nwant at the end %q", x.contact, got, x.want)
 		}
 		text := read(t, dir, "enrollments.yaml")
-		write(t, dir, "enrollments.yaml", text+r.more[1])
+		write(t, dir, "enrollments.yaml", text+r.more[2])
 		wantRun(t, exitGood, []string{"SMS_TOKEN=0123456789abcdef"}, "check", dir)
 		// Without the secret the files are good for nothing, and say so.
 		got = wantRun(t, exitNotWell, []string{"SMS_TOKEN="}, "check", dir).out
@@ -100,4 +104,39 @@ func TestReadmeRealTime(t *testing.T) {
 			t.Errorf("check without the token:\n%s", got)
 		}
 	}
+}
+
+// TestReadmeTexts does what the README says of texts without an account, on
+// ports of its own.
+func TestReadmeTexts(t *testing.T) {
+	t.Parallel()
+	r := readReadme(t)
+	text := read(t, "..", "..", "README.md")
+	const theirs, from, secret = "http://127.0.0.1:8099", "--from +15035550100", "SMS_TOKEN=tryingout"
+	for _, line := range []string{"go run ./cmd/carrier " + from + "\n", secret + " ./stepgate serve my-clinic\n"} {
+		if !strings.Contains(text, "    "+line) {
+			t.Fatalf("README.md does not have the line %q", line)
+		}
+	}
+	address := startCarrier(t, append(strings.Fields(from), "--deliver", "0s")...)
+	dir := r.clinic(t)
+	now := time.Now()
+	zone := zoneAtNoon(now)
+	loc, err := time.LoadLocation(zone)
+	if err != nil {
+		t.Fatal(err)
+	}
+	edit(t, dir, "stepgate.yaml", "zone: America/Los_Angeles", "zone: "+zone)
+	edit(t, dir, "stepgate.yaml", "alerts:", strings.Replace(r.more[1], theirs, address, 1)+"alerts:")
+	edit(t, dir, "enrollments.yaml", "spool: rosa", `sms: "+1 503 555 0120"`)
+	write(t, dir, "enrollments.yaml", readmeDate.ReplaceAllString(read(t, dir, "enrollments.yaml"), "${1}"+rules.DateOf(now.In(loc)).String()))
+	svc := serve(t, []string{secret}, dir)
+	args := strings.Fields(strings.Replace(strings.Replace(r.commands[len(r.commands)-1], "my-clinic", dir, 1), theirs, address, 1))
+	phone := start(t, nil, args...)
+	phone.wait(phone.out, "the day's text", has("Harbor Foot Clinic", "Reply D when done."))
+	phone.typed("P5")
+	phone.wait(phone.out, "the answer", has("| 5 noted"))
+	phone.typed("STOP")
+	phone.wait(phone.out, "the carrier's own answer", has("START to get them again."))
+	svc.waitLog("msg=alert.made id=p-01 cause=\"opted out\"")
 }
