@@ -10,14 +10,17 @@ import (
 	"stepgate/config"
 	"stepgate/daemon"
 	"stepgate/daemon/page"
+	"stepgate/daemon/rehearsal"
+	"stepgate/templates"
 )
 
 func checkCommand() *cobra.Command {
-	asJSON, against := false, ""
+	asJSON, whole, against := false, false, ""
 	cmd := &cobra.Command{
 		Use:   "check DIR",
 		Short: "Read a clinic folder and report every problem in it",
 		Example: "  stepgate check my-clinic\n" +
+			"  stepgate check my-clinic --texts                               # and the longest texts themselves\n" +
 			"  stepgate check my-clinic --against my-clinic/data/journal.db   # whose next message would change",
 		Args: wants("DIR"),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -38,25 +41,46 @@ func checkCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
+			costs, dear, err := costsOf(c)
+			if err != nil {
+				return err
+			}
+			problems = append(problems, dear...)
 			changes, err := changesAgainst(cmd.Context(), against, c)
 			if err != nil {
 				return err
 			}
 			if asJSON {
-				return checkJSON(cmd, append(problems, more...), cases, changes)
+				return checkJSON(cmd, append(problems, more...), cases, costs, changes)
 			}
 			printChanges(&page.Page{Out: cmd.OutOrStdout(), Color: colors()}, changes)
-			return checkText(cmd, c, problems, more, cases)
+			return checkText(cmd, c, problems, more, cases, func(p *page.Page) { rehearsal.PrintCosts(p, costs, whole) })
 		},
 	}
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print as JSON")
+	cmd.Flags().BoolVar(&whole, "texts", false, "show the longest texts themselves, not only what they take")
 	cmd.Flags().StringVar(&against, "against", "", "also list whose next message would differ from that of the files in force in this data file")
 	return cmd
 }
 
-// checkText prints the problems of the folder, those of its files of cases, and
-// the cases that do not hold; at last a line that says how it stands.
-func checkText(cmd *cobra.Command, c *config.Clinic, problems, more config.Problems, cases *caseRun) error {
+// costsOf are the longest texts of a clinic's programs, and what of them is
+// worth a look.
+func costsOf(c *config.Clinic) ([]rehearsal.Cost, config.Problems, error) {
+	if c == nil {
+		return nil, nil, nil
+	}
+	words, err := templates.New()
+	if err != nil {
+		return nil, nil, err
+	}
+	costs, problems := rehearsal.Costs(words, c)
+	return costs, problems, nil
+}
+
+// checkText prints the problems of the folder, those of its files of cases,
+// the cases that do not hold and what the texts take; at last a line that says
+// how it stands.
+func checkText(cmd *cobra.Command, c *config.Clinic, problems, more config.Problems, cases *caseRun, texts func(*page.Page)) error {
 	out := cmd.OutOrStdout()
 	for _, p := range append(problems, more...) {
 		fmt.Fprintln(out, p)
@@ -65,7 +89,9 @@ func checkText(cmd *cobra.Command, c *config.Clinic, problems, more config.Probl
 		fmt.Fprintf(out, "%d to put right before this folder can be served.\n", len(problems.Errors()))
 		return errNotWell
 	}
-	cases.print(&page.Page{Out: out, Color: colors()})
+	screen := &page.Page{Out: out, Color: colors()}
+	cases.print(screen)
+	texts(screen)
 	right := "nothing to put right"
 	if n := len(more.Errors()); n > 0 {
 		right = plural(n, "problem") + " in the rule cases"
@@ -94,7 +120,7 @@ type problemJSON struct {
 	Warning bool   `json:"warning"`
 }
 
-func checkJSON(cmd *cobra.Command, problems config.Problems, cases *caseRun, changes []daemon.Change) error {
+func checkJSON(cmd *cobra.Command, problems config.Problems, cases *caseRun, costs []rehearsal.Cost, changes []daemon.Change) error {
 	list := make([]problemJSON, len(problems))
 	for i, p := range problems {
 		list[i] = problemJSON{p.At.File, p.At.Line, p.At.Column, p.What, p.Do, p.Warning}
@@ -102,7 +128,7 @@ func checkJSON(cmd *cobra.Command, problems config.Problems, cases *caseRun, cha
 	enc := json.NewEncoder(cmd.OutOrStdout())
 	enc.SetIndent("", "  ")
 	ok := len(problems.Errors()) == 0 && cases.failed == 0
-	all := map[string]any{"ok": ok, "problems": list, "cases": cases.json()}
+	all := map[string]any{"ok": ok, "problems": list, "cases": cases.json(), "texts": append([]rehearsal.Cost{}, costs...)}
 	if changes != nil {
 		all["changes"] = changes
 	}

@@ -85,9 +85,29 @@ func start(t *testing.T, env []string, args ...string) *process {
 func serve(t *testing.T, env []string, args ...string) *process {
 	t.Helper()
 	p := start(t, env, append([]string{"serve"}, args...)...)
+	t.Cleanup(func() {
+		_ = p.cmd.Process.Kill()
+		<-p.ended
+		keepsQuiet(t, p.log.String())
+	})
 	p.waitLog("msg=serve.begun")
 	p.wait(p.out, "the last line of its greeting", has("Stop with Ctrl-C."))
 	return p
+}
+
+// private are the names, numbers, addresses and secrets of the tests' clinics.
+var private = []string{"Rosa", "Quillon", "Zephyrine", "Emil", "Sam ", "5035550", "503-555", "503 555", token, "open sesame", "rosa@example.com"}
+
+// keepsQuiet holds every line that any service of these tests logged against
+// what must not be there.
+func keepsQuiet(t *testing.T, log string) {
+	for line := range strings.Lines(log) {
+		for _, word := range private {
+			if strings.Contains(line, word) {
+				t.Errorf("the log has %q in it: %s", word, line)
+			}
+		}
+	}
 }
 
 // has looks for all of some words.

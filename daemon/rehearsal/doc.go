@@ -16,4 +16,5 @@
 //	model.go    how the people of a crowd answer
 //	crowd.go    a crowd lived, and what came of it
 //	table.go    a crowd printed
+//	cost*.go    the longest texts of each program, and their segments
 package rehearsal
