@@ -82,8 +82,11 @@ func (l *loader) unapproved() {
 	}
 }
 
-// unheard warns once that answers by mail are not collected.
+// unheard warns once where answers by mail are not collected.
 func (l *loader) unheard() {
+	if e := l.clinic.Email; e != nil && e.IMAP != nil {
+		return
+	}
 	var first patient
 	n := 0
 	for _, p := range l.patients {
@@ -95,6 +98,6 @@ func (l *loader) unheard() {
 	}
 	if n > 0 {
 		l.warn(first.contactAt, count(n, "enrollment")+" on email: answers by mail are not collected, so the program day waits (unheard)",
-			"use sms or the spool for patients whose program should go on")
+			"add imap: below email: in "+settingsFile+", or use sms or the spool for patients whose program should go on")
 	}
 }

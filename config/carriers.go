@@ -40,52 +40,10 @@ func (l *loader) listen(v Value) string {
 	host, port, err := net.SplitHostPort(v.Text)
 	number, ok := digits(port)
 	if err != nil || !ok || number > 65535 || host != "" && !hostForm.MatchString(host) && net.ParseIP(host) == nil {
-		l.wrong(v.At, "listen is no address to listen on", "write host and port, like 127.0.0.1:8090")
+		l.wrong(v.At, v.Key+" is no address to listen on", "write host and port, like 127.0.0.1:8090")
 		return ""
 	}
 	return v.Text
-}
-
-// tlsWords are the ways to encrypt mail on its way to the server.
-var tlsWords = []string{"starttls", "tls", "none"}
-
-// email reads the mail server.
-func (l *loader) email(s *emailShape) {
-	l.channels[onEmail] = true
-	if s.At.Bad {
-		return
-	}
-	out := &Email{At: s.At.Pos, TLS: "starttls"}
-	if l.need(s.At, "host", "write the mail server's name, like mail.example.com") && s.Host.given() {
-		out.Host = s.Host.Text
-		if !hostForm.MatchString(out.Host) && net.ParseIP(out.Host) == nil {
-			l.wrong(s.Host.At, "host is no name of a server", "write the name alone, like mail.example.com")
-		}
-	}
-	if l.need(s.At, "from", "write the address that mails come from") {
-		out.From, _ = l.mailbox(s.From)
-	}
-	if tls, ok := l.choice(s.TLS, tlsWords...); ok {
-		out.TLS = tls
-		if tls == "none" && out.Host != "" && !loopback(out.Host) {
-			l.wrong(s.TLS.At, "tls is none for a server that is not this machine", "write starttls or tls; mail would travel readable")
-		}
-	}
-	// RFC 8314: submission on 587 with STARTTLS, on 465 with implicit TLS;
-	// RFC 5321: plain SMTP on 25.
-	out.Port = map[string]int{"starttls": 587, "tls": 465, "none": 25}[out.TLS]
-	if port, ok := l.whole(s.Port, 1, 65535); ok {
-		out.Port = port
-	}
-	out.User, _ = l.line(s.User, 254)
-	out.Password, _ = l.secret(s.Password)
-	switch user, password := s.At.has("user"), s.At.has("password"); {
-	case user && !password:
-		l.wrong(s.User.At, "user is set without password", "write password: {env: NAME} or password: {file: PATH}")
-	case password && !user:
-		l.wrong(s.Password.At, "password is set without user", "write the user that it belongs to")
-	}
-	l.clinic.Email = out
 }
 
 // loopback tells whether a host is this machine itself.

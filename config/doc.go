@@ -21,7 +21,8 @@
 //	load.go     the order of it all
 //
 // and then through the checks, which turn shapes into values: settings.go,
-// sms.go, carriers.go, secret.go and contact.go for the clinic; program.go,
+// alerts.go, cron.go, web.go, sms.go, mail.go, signingkey.go, carriers.go,
+// secret.go and contact.go for the clinic; program.go,
 // blocks.go, doseparts.go, workload.go, lines.go and after.go for programs;
 // enroll.go, person.go, tailor.go and entries.go for enrollments; suits.go for
 // an enrollment against its program, senders.go for its contacts against those
@@ -29,6 +30,11 @@
 // what else only shows across files. parse.go and schedule.go hold the small
 // readers of dates, spans, numbers and due days.
 //
-// What lives here: the shape of the files, their checks, and nothing that
-// runs. koanf is used here and nowhere else.
+// The other way goes one thing only: entries that are added to an enrollment.
+// edit.go finds the enrollment, writes the entry and reads the result back;
+// editsheet.go and editplace.go try where in the text it goes, alike.go tells
+// whether all else reads as before, editwrite.go replaces the file.
+//
+// What lives here: the shape of the files, their checks and that edit, and
+// nothing that runs. koanf is used here and nowhere else.
 package config

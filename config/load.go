@@ -14,8 +14,8 @@ import (
 )
 
 // Load reads and checks a clinic's folder. getenv looks up the environment's
-// variables, for secrets. The clinic is nil if any problem is more than a
-// warning.
+// variables, for secrets; with nil no secret is fetched. The clinic is nil if
+// any problem is more than a warning.
 func Load(dir string, getenv func(string) string) (*Clinic, Problems) {
 	l, ok := newLoader(dir, getenv)
 	if !ok {

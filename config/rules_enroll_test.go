@@ -203,7 +203,7 @@ var enrollmentRules = []badCase{
 		"spool: ben",
 		"email: ben@example.com",
 		[]string{
-			"enrollments.yaml:16:12: warning: 1 enrollment is on email: answers by mail are not collected, so the program day waits (unheard); use sms or the spool for patients whose program should go on",
+			"enrollments.yaml:16:12: warning: 1 enrollment is on email: answers by mail are not collected, so the program day waits (unheard); add imap: below email: in stepgate.yaml, or use sms or the spool for patients whose program should go on",
 		},
 	},
 	{
@@ -219,7 +219,7 @@ var enrollmentRules = []badCase{
 		"spool: ben",
 		"email: Clinician@example.com",
 		[]string{
-			"enrollments.yaml:16:12: warning: 1 enrollment is on email: answers by mail are not collected, so the program day waits (unheard); use sms or the spool for patients whose program should go on",
+			"enrollments.yaml:16:12: warning: 1 enrollment is on email: answers by mail are not collected, so the program day waits (unheard); add imap: below email: in stepgate.yaml, or use sms or the spool for patients whose program should go on",
 			"enrollments.yaml:16:12: this is the contact that alerts go to; give the patient and the clinician contacts of their own",
 		},
 	},

@@ -11,7 +11,9 @@ import (
 
 // TestSecretsPrintAsStars: however a clinic is printed, its secrets are not.
 func TestSecretsPrintAsStars(t *testing.T) {
-	c := mustLoad(t, base())
+	files := base()
+	files[settingsFile] = edit(t, baseSettings, mailFrom, mailFrom+mailbox)
+	c := mustLoad(t, files)
 	if c.SMS.Token.Reveal() != smsCanary || c.Email.Password.Reveal() != mailCanary {
 		t.Fatal("the secrets did not arrive")
 	}
@@ -20,7 +22,7 @@ func TestSecretsPrintAsStars(t *testing.T) {
 		t.Fatal(err)
 	}
 	printed := string(b)
-	for _, x := range []any{c, *c, c.SMS, *c.SMS, c.Email, *c.Email, c.SMS.Token, &c.SMS.Token} {
+	for _, x := range []any{c, *c, c.SMS, *c.SMS, c.Email, *c.Email, c.Email.IMAP, *c.Email.IMAP, c.SMS.Token, &c.SMS.Token} {
 		printed += fmt.Sprintf("%v %+v %#v %s %q %x %d\n", x, x, x, x, x, x, x)
 	}
 	hexed := func(s string) string { return fmt.Sprintf("%x", s) }

@@ -3,6 +3,7 @@ package config
 import (
 	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 
 	"stepgate/rules"
@@ -56,6 +57,8 @@ func (l *loader) sameContact(p patient, at rules.Pos, h held, holders map[held]*
 		return
 	case staff(l.clinic.Alerts):
 		l.wrong(at, "this is the contact that alerts go to", "give the patient and the clinician contacts of their own")
+	case staff(l.clinic.Backup), slices.ContainsFunc(l.clinic.Cover, func(c Cover) bool { return staff(c.Address) }):
+		l.wrong(at, "this is a contact that alerts go to at times", "give the patient and the clinic's people contacts of their own")
 	case staff(l.clinic.Admin):
 		l.wrong(at, "this is the admin's contact", "give the patient and the admin contacts of their own")
 	case l.ours(h.Address):

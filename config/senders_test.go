@@ -69,7 +69,7 @@ var senderRules = []badCase{
 		"    sms: \"+12125550123\"\n    time: 09:00\n",
 		"    sms: \"+12125550123\"\n    email: cy@example.com\n    time: 09:00\n" + third("email: Cy@example.com", "time: 09:00"),
 		[]string{
-			"enrollments.yaml:15:12: warning: 1 enrollment is on email: answers by mail are not collected, so the program day waits (unheard); use sms or the spool for patients whose program should go on",
+			"enrollments.yaml:15:12: warning: 1 enrollment is on email: answers by mail are not collected, so the program day waits (unheard); add imap: below email: in stepgate.yaml, or use sms or the spool for patients whose program should go on",
 			`enrollments.yaml:15:12: this email contact is already that of the open enrollment "ada-1" at enrollments.yaml:2:5; use another address, sms alone, or name a proxy: and write the proxy's address`,
 		},
 	},

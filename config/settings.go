@@ -27,6 +27,10 @@ func (l *loader) settings(s *settingsShape) {
 		l.email(s.Email)
 	}
 	l.alerts(s)
+	l.digest(s.Digest)
+	if s.Web != nil {
+		l.web(s.Web)
+	}
 	if s.Admin != nil {
 		l.clinic.Admin = l.staff(*s.Admin, "admin", "the admin is told by ")
 	}
@@ -128,30 +132,6 @@ func (l *loader) abs(path string) string {
 
 // useSpool stands in for a channel that is not set up.
 const useSpool = "use spool"
-
-// alerts reads where the clinician is told.
-func (l *loader) alerts(s *settingsShape) {
-	if s.Alerts == nil {
-		if !s.At.has("alerts") {
-			l.wrong(s.At.Pos, "alerts is missing", "write alerts: {email: ADDRESS} for the clinician who must hear of pain")
-		}
-		return
-	}
-	l.clinic.Alerts = l.staff(*s.Alerts, "alerts", "alerts go by ")
-}
-
-// staff reads the contact of someone at the clinic.
-func (l *loader) staff(s contactShape, of, what string) Address {
-	a, v, ok := l.contact(s, of)
-	if !ok {
-		return Address{}
-	}
-	if l.ours(a) {
-		l.wrong(v.At, "this is a number that the clinic's texts come from", "write the number of a person")
-	}
-	l.configured(a.Channel, v.At, what+a.Channel, useSpool)
-	return a
-}
 
 // configured notes a channel that is used and not set up. other is what to do
 // instead of setting it up.

@@ -12,8 +12,10 @@ type settingsShape struct {
 	Texting textingShape  `koanf:"texting" help:"local hours outside which no proactive message goes out"`
 	Grace   Value         `koanf:"grace" help:"how long a decision waits for incoming messages to be read"`
 	Data    Value         `koanf:"data" help:"folder of the journal"`
-	Alerts  *contactShape `koanf:"alerts" need:"yes" help:"where the clinician is told"`
+	Alerts  *alertsShape  `koanf:"alerts" need:"yes" help:"where the clinician is told"`
 	Admin   *contactShape `koanf:"admin" help:"who is told of trouble with accounts and files, if not the clinician"`
+	Digest  Value         `koanf:"digest" help:"when the digest goes out, as a cron line of five fields, or off"`
+	Web     *webShape     `koanf:"web" help:"the pages that links in mails lead to"`
 	Spool   spoolShape    `koanf:"spool" help:"the channel made of folders, for trying things out"`
 	SMS     *smsShape     `koanf:"sms" help:"the carrier account"`
 	Email   *emailShape   `koanf:"email" help:"the mail server"`
@@ -41,6 +43,39 @@ type contactShape struct {
 	Spool Value `koanf:"spool" help:"a name on the spool"`
 	SMS   Value `koanf:"sms" help:"a phone number with + and country code"`
 	Email Value `koanf:"email" help:"a mail address"`
+}
+
+// alertsShape has the keys of [contactShape] and what else holds for alerts.
+type alertsShape struct {
+	At     Place            `koanf:"@"`
+	Spool  Value            `koanf:"spool" help:"a name on the spool"`
+	SMS    Value            `koanf:"sms" help:"a phone number with + and country code"`
+	Email  Value            `koanf:"email" help:"a mail address"`
+	Backup *contactShape    `koanf:"backup" help:"who is told too once nobody acknowledged an alert"`
+	Hours  *alertHoursShape `koanf:"hours" help:"when alerts that can wait go out"`
+	Cover  []coverShape     `koanf:"cover" help:"dates on which alerts go to someone else"`
+}
+
+type alertHoursShape struct {
+	At   Place     `koanf:"@"`
+	Days OneOrMore `koanf:"days" help:"days of the week, such as mon-fri or [mon, thu]"`
+	From Value     `koanf:"from" help:"first time of day, such as \"09:00\""`
+	To   Value     `koanf:"to" help:"time of day it ends, such as \"17:00\""`
+}
+
+type coverShape struct {
+	At    Place `koanf:"@"`
+	From  Value `koanf:"from" need:"yes" help:"the first date"`
+	To    Value `koanf:"to" need:"yes" help:"the last date"`
+	Spool Value `koanf:"spool" help:"a name on the spool"`
+	SMS   Value `koanf:"sms" help:"a phone number with + and country code"`
+	Email Value `koanf:"email" help:"a mail address"`
+}
+
+type webShape struct {
+	At     Place `koanf:"@"`
+	Listen Value `koanf:"listen" need:"yes" help:"host and port to listen on"`
+	Public Value `koanf:"public" need:"yes" help:"web address under which people reach it"`
 }
 
 type spoolShape struct {
@@ -76,11 +111,31 @@ type numberShape struct {
 }
 
 type emailShape struct {
+	At       Place      `koanf:"@"`
+	Host     Value      `koanf:"host" need:"yes" help:"the server's name"`
+	Port     Value      `koanf:"port" help:"its port, if not the usual one"`
+	From     Value      `koanf:"from" need:"yes" help:"the address the mails come from"`
+	User     Value      `koanf:"user" help:"user name"`
+	Password SecretRef  `koanf:"password" help:"where the password is kept: {env: NAME} or {file: PATH}"`
+	TLS      Value      `koanf:"tls" of:"tls" help:"starttls, tls, or none on this machine"`
+	IMAP     *imapShape `koanf:"imap" help:"the mailbox that answers arrive in"`
+	Poll     Value      `koanf:"poll" help:"how often the mailbox is read, such as 1m"`
+	DKIM     *dkimShape `koanf:"dkim" help:"the signature on every mail"`
+}
+
+type imapShape struct {
 	At       Place     `koanf:"@"`
 	Host     Value     `koanf:"host" need:"yes" help:"the server's name"`
 	Port     Value     `koanf:"port" help:"its port, if not the usual one"`
-	From     Value     `koanf:"from" need:"yes" help:"the address the mails come from"`
-	User     Value     `koanf:"user" help:"user name"`
-	Password SecretRef `koanf:"password" help:"where the password is kept: {env: NAME} or {file: PATH}"`
-	TLS      Value     `koanf:"tls" of:"tls" help:"starttls, tls, or none on this machine"`
+	User     Value     `koanf:"user" need:"yes" help:"user name"`
+	Password SecretRef `koanf:"password" need:"yes" help:"where the password is kept: {env: NAME} or {file: PATH}"`
+	TLS      Value     `koanf:"tls" of:"tls" help:"tls, starttls, or none on this machine"`
+	Folder   Value     `koanf:"folder" help:"the folder that is read, if not INBOX"`
+}
+
+type dkimShape struct {
+	At       Place     `koanf:"@"`
+	Domain   Value     `koanf:"domain" need:"yes" help:"the domain that signs"`
+	Selector Value     `koanf:"selector" need:"yes" help:"the selector its public key is published under"`
+	Key      SecretRef `koanf:"key" need:"yes" help:"where the private key is kept: {env: NAME} or {file: PATH}"`
 }

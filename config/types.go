@@ -22,10 +22,15 @@ type Clinic struct {
 	Grace      time.Duration  // how long a decision waits for incoming messages to be read
 	Data       string         // folder of the journal, absolute
 	Alerts     Address        // where the clinician is told
+	Backup     Address        // where alerts go once more if nobody acknowledged them; zero: nowhere
+	AlertWeek  Week           // when alerts that can wait go out, local to the clinic
+	Cover      []Cover        // contacts that take the place of Alerts on some dates, rising and apart
+	Digest     string         // cron spec of five fields in the clinic's zone; "": none
 	Admin      Address        // who keeps the machine and the accounts; zero: as Alerts
 	Spool      Spool
 	SMS        *SMS   // nil: not set up
 	Email      *Email // nil: not set up
+	Web        *Web   // nil: no pages
 
 	Programs    map[string]*rules.Program
 	Enrollments []*Enrollment // by id
@@ -87,6 +92,25 @@ func (c Clock) String() string { return fmt.Sprintf("%02d:%02d", c/60, c%60) }
 // Hours is a part of the day, from From up to To.
 type Hours struct{ From, To Clock }
 
+// Week is the same part of some days of the week.
+type Week struct {
+	Days [7]bool // by time.Weekday
+	Hours
+}
+
+// Cover is who gets the alerts on the dates From to To, both included.
+type Cover struct {
+	From, To rules.Date
+	Address
+}
+
+// Web is where the pages are that links in mails lead to.
+type Web struct {
+	Listen string // address of the listener, such as 127.0.0.1:8090; SMS.Listen may be the same one
+	Public string // web address under which people reach it, without a slash at its end
+	At     rules.Pos
+}
+
 // Spool is the embedded channel: folders of files.
 type Spool struct {
 	Dir string // absolute
@@ -133,6 +157,30 @@ type Email struct {
 	User     string
 	Password Secret
 	TLS      string // "starttls" (default), "tls", or "none" (loopback hosts only)
+	IMAP     *IMAP  // nil: answers by mail are not collected
+	DKIM     *DKIM  // nil: mails are not signed here
+
+	// Poll is how often the mailbox is read, 1 s to 5 min.
+	Poll time.Duration
+	At   rules.Pos
+}
+
+// IMAP is the mailbox that answers by mail arrive in.
+type IMAP struct {
+	Host     string
+	Port     int
+	User     string
+	Password Secret
+	TLS      string // "tls" (default), "starttls", or "none" (loopback hosts only)
+	Folder   string
+	At       rules.Pos
+}
+
+// DKIM is the signature on every mail.
+type DKIM struct {
+	Domain   string
+	Selector string
+	Key      Secret // PEM of an RSA or Ed25519 private key
 	At       rules.Pos
 }
 

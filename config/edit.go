@@ -1,0 +1,184 @@
+package config
+
+import (
+	"errors"
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strings"
+	"unicode"
+
+	"go.yaml.in/yaml/v3"
+
+	"stepgate/rules"
+)
+
+// What callers of [AddEntries] and [Edit.Write] may ask for.
+var (
+	ErrNoEnrollment = errors.New("no enrollment has this id")
+	ErrNothingToDo  = errors.New("the entries are there already, word for word")
+	ErrChanged      = errors.New("the file changed meanwhile")
+)
+
+// Edit is a change of one of the clinic's files. It was read back and found to
+// add what it should and to leave everything else as it was.
+type Edit struct {
+	Path          string // of the file, absolute
+	Before, After []byte
+	Line          int // of the first new entry in After
+}
+
+// AddEntries makes the edit of a clinic's files that adds entries to an
+// enrollment, as a careful person would write them: what is there keeps its
+// words, comments, order, indentation and line ends. Entries that are there
+// already are left out; with none left the error is [ErrNothingToDo]. Nothing
+// is written before [Edit.Write]. The files must be free of errors.
+func AddEntries(dir, id string, entries []rules.Entry) (*Edit, error) {
+	c, problems := Load(dir, nil)
+	if c == nil {
+		return nil, fmt.Errorf("add entries to %s: the clinic's files have errors: %w", quoted(id), problems.Errors())
+	}
+	return c.addEntries(id, entries)
+}
+
+func (c *Clinic) addEntries(id string, entries []rules.Entry) (*Edit, error) {
+	fail := func(err error) (*Edit, error) { return nil, fmt.Errorf("add entries to %s: %w", quoted(id), err) }
+	i := slices.IndexFunc(c.Enrollments, func(e *Enrollment) bool { return e.ID == id })
+	if i < 0 {
+		return fail(ErrNoEnrollment)
+	}
+	e := c.Enrollments[i]
+	entries = newOnes(e, entries)
+	if len(entries) == 0 {
+		return fail(ErrNothingToDo)
+	}
+	texts := make([]string, len(entries))
+	for i, n := range entries {
+		var err error
+		if texts[i], err = entryText(n); err != nil {
+			return fail(err)
+		}
+	}
+	at := slices.IndexFunc(c.Files, func(f File) bool { return f.Path == e.At.File })
+	s, err := newSheet(c.Files[at].Data, e.At, texts)
+	if err != nil {
+		return fail(err)
+	}
+	after, line, ok := s.edited()
+	if !ok {
+		return fail(fmt.Errorf("%s: the enrollment is written in a way that can't be added to safely; write the entry by hand", e.At))
+	}
+	if err := c.readsBack(at, after, i, entries); err != nil {
+		return fail(err)
+	}
+	return &Edit{
+		Path:   filepath.Join(c.Dir, filepath.FromSlash(e.At.File)),
+		Before: slices.Clone(c.Files[at].Data), After: after, Line: line,
+	}, nil
+}
+
+// newOnes are the entries that an enrollment does not have yet, each once.
+func newOnes(e *Enrollment, entries []rules.Entry) []rules.Entry {
+	there := map[string]bool{}
+	for _, n := range e.Entries {
+		there[n.ID()] = true
+	}
+	var out []rules.Entry
+	for _, n := range entries {
+		if !there[n.ID()] {
+			there[n.ID()] = true
+			out = append(out, n)
+		}
+	}
+	return out
+}
+
+// readsBack checks that the folder with one of its files changed reads as
+// before but for the new entries of one enrollment. The other files of
+// enrollments are the same, and an entry is no matter between files, so they
+// are left out: a clinic may have very many.
+func (c *Clinic) readsBack(file int, after []byte, enrollment int, entries []rules.Entry) error {
+	path := c.Files[file].Path
+	want := *c
+	want.Files, want.Enrollments = nil, nil
+	for _, f := range c.Files {
+		switch {
+		case f.Path == path:
+			want.Files = append(want.Files, NewFile(path, after))
+		case f.Path == settingsFile || strings.HasPrefix(f.Path, programFolder+"/"):
+			want.Files = append(want.Files, f)
+		}
+	}
+	for i, e := range c.Enrollments {
+		if i == enrollment {
+			grown := *e
+			grown.Entries = slices.Concat(e.Entries, entries)
+			e = &grown
+		}
+		if e.At.File == path {
+			want.Enrollments = append(want.Enrollments, e)
+		}
+	}
+	got, problems := LoadFiles(c.Dir, want.Files, nil)
+	if got == nil {
+		return fmt.Errorf("the edit would be an error: %w", problems.Errors())
+	}
+	if !alike(*got, want) {
+		return fmt.Errorf("%s: the entry can't be written so that it reads the same; write it by hand", c.Enrollments[enrollment].At)
+	}
+	return nil
+}
+
+// entryText writes an entry on one line, like
+// {hold: 2026-12-01, by: J. Marlowe DPM, why: "seen, swelling"}.
+func entryText(n rules.Entry) (string, error) {
+	value := n.On.String()
+	switch n.Kind {
+	case rules.EntryHold, rules.EntryRelease, rules.EntryDischarge, rules.EntryConfirm, rules.EntryWear, rules.EntryReview:
+	case rules.EntryCap:
+		if value = "none"; n.Step != 0 {
+			value = fmt.Sprint(n.Step)
+		}
+	case rules.EntryStrike, rules.EntryReplace:
+		value = n.Report.String()
+	default:
+		return "", fmt.Errorf("there is no kind of entry %s", quoted(string(n.Kind)))
+	}
+	parts := []string{string(n.Kind) + ": " + value}
+	if n.AsBefore {
+		parts = append(parts, "as before: true")
+	}
+	if n.Score != nil {
+		parts = append(parts, fmt.Sprintf("score: %d", *n.Score))
+	}
+	if slices.Contains(datedByOn, n.Kind) {
+		parts = append(parts, "on: "+n.On.String())
+	}
+	parts = append(parts, "by: "+flowScalar(n.By))
+	if n.Why != "" {
+		parts = append(parts, "why: "+flowScalar(n.Why))
+	}
+	return "{" + strings.Join(parts, ", ") + "}", nil
+}
+
+// flowScalar writes a text inside {...}, in quotes only if YAML would read it
+// as something else without. Letters that nobody sees are written as escapes:
+// the library stumbles over a byte order mark at some places of a file.
+func flowScalar(text string) string {
+	if strings.ContainsFunc(text, func(r rune) bool { return !unicode.IsPrint(r) }) {
+		return doubleQuoted(text)
+	}
+	var doc yaml.Node
+	err := decode(yaml.NewDecoder(strings.NewReader("{a: "+text+", b: c}")), &doc)
+	if err == nil && len(doc.Content) == 1 && len(doc.Content[0].Content) == 4 {
+		v := doc.Content[0].Content[1]
+		if v.Kind == yaml.ScalarNode && v.Style == 0 && v.ShortTag() == "!!str" && v.Value == text && doc.Content[0].Content[3].Value == "c" {
+			return text
+		}
+	}
+	return doubleQuoted(text)
+}
+
+// doubleQuoted writes a text in double quotes. YAML 1.2, 5.7, knows every
+// escape that Go writes.
+func doubleQuoted(text string) string { return fmt.Sprintf("%q", text) }
