@@ -3,6 +3,6 @@
 // decided elsewhere.
 //
 // What lives here: the channels (spool, SMS, email), what a carrier's answer
-// means, and the counting of SMS segments. twilio-go and go-mail are used
-// here and nowhere else.
+// means, the reading of a mailbox, and the counting of SMS segments. twilio-go,
+// go-mail and go-imap are used here and nowhere else.
 package notify

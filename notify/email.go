@@ -29,6 +29,8 @@ type EmailConfig struct {
 	Timeout time.Duration
 
 	Domain  string         // in Message-ID and EHLO; empty: that of From
+	Secret  []byte         // key of the Message-IDs, so that nobody can guess one; empty: anybody who knows the Key can
+	DKIM    *DKIMConfig    // nil: the server signs, or nobody
 	RootCAs *x509.CertPool // nil: the machine's
 }
 
@@ -44,6 +46,7 @@ const (
 type Email struct {
 	cfg  EmailConfig
 	quit time.Duration
+	sign *dkimSigner // nil: mails are not signed here
 }
 
 var _ Sender = (*Email)(nil)
@@ -69,6 +72,7 @@ func NewEmail(cfg EmailConfig) (*Email, error) {
 	default:
 		return nil, errors.New(`email: TLS must be "starttls", "tls" or "none"`)
 	}
+	var err error
 	from, ok := plainAddress(cfg.From)
 	if !ok {
 		return nil, errors.New("email: the sender must be an address like clinic@example.com")
@@ -84,7 +88,13 @@ func NewEmail(cfg EmailConfig) (*Email, error) {
 	case hasControl(cfg.FromName):
 		return nil, errors.New("email: the sender's name must be on one line")
 	}
-	return &Email{cfg: cfg, quit: quitWait}, nil
+	e := &Email{cfg: cfg, quit: quitWait}
+	if cfg.DKIM != nil {
+		if e.sign, err = newDKIMSigner(*cfg.DKIM); err != nil {
+			return nil, err
+		}
+	}
+	return e, nil
 }
 
 // plainAddress takes one bare address: no display name, no list, nothing that
@@ -115,7 +125,7 @@ func (e *Email) Send(ctx context.Context, m Message) Result {
 		return Result{Status: Rejected, Code: "contact", BadContact: true}
 	}
 	switch {
-	case hasControl(m.Subject):
+	case hasControl(m.Subject), m.Unsubscribe != "" && !oneClick(m.Unsubscribe):
 		return Result{Status: Rejected, Code: "header"}
 	case strings.TrimSpace(m.Text) == "":
 		return Result{Status: Rejected, Code: "content"}
@@ -128,7 +138,7 @@ func (e *Email) Send(ctx context.Context, m Message) Result {
 	defer cancel()
 	r := e.deliver(ctx, msg)
 	if r.Status == Sent {
-		r.ID = msg.GetMessageID()
+		r.ID = e.messageID(m)
 	}
 	return r
 }
@@ -142,5 +152,5 @@ func (e *Email) Settle(ctx context.Context, m Message) Result { return e.Send(ct
 // messageID is the Message-ID of a message, without the angle brackets: the
 // same on every try, and telling nothing of the key.
 func (e *Email) messageID(m Message) string {
-	return fmt.Sprintf("v1.%s@%s", keyHash("message-id", m.Key), e.cfg.Domain)
+	return fmt.Sprintf("v1.%s@%s", keyHash(e.cfg.Secret, "message-id", m.Key), e.cfg.Domain)
 }

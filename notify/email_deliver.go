@@ -8,7 +8,6 @@ import (
 	"net"
 	"net/textproto"
 	"strconv"
-	"strings"
 	"sync"
 	"time"
 
@@ -169,11 +168,9 @@ func undelivered(ctx context.Context, err error) Result {
 		return Result{Status: Retry, Code: strconv.Itoa(code), Trouble: true}
 	}
 	return Result{
-		Status: Rejected,
-		Code:   strconv.Itoa(code),
-		// RFC 3463 section 3.2: X.1.X is about the address.
-		BadContact: failed.Reason == mail.ErrSMTPRcptTo &&
-			strings.HasPrefix(failed.EnhancedStatusCode(), "5.1."),
+		Status:     Rejected,
+		Code:       strconv.Itoa(code),
+		BadContact: failed.Reason == mail.ErrSMTPRcptTo && deadAddress(failed.EnhancedStatusCode()),
 	}
 }
 

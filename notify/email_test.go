@@ -25,7 +25,7 @@ func TestEmailSend(t *testing.T) {
 	m.Subject = "Mañana: " + strings.Repeat("long subject ", 10)
 	m.Text = "Hold 30 s = half a minute.\n.\nMañana más."
 	r := e.Send(t.Context(), m)
-	if r.Status != Sent || !strings.HasPrefix(r.ID, "<v1.") || !strings.HasSuffix(r.ID, "@example.org>") {
+	if r.Status != Sent || !strings.HasPrefix(r.ID, "v1.") || !strings.HasSuffix(r.ID, "@example.org") {
 		t.Fatalf("got %+v", r)
 	}
 	if !slices.Equal(p.to, []string{testMail}) {
@@ -45,7 +45,7 @@ func TestEmailSend(t *testing.T) {
 		t.Errorf("subject %q, %v", subject, err)
 	}
 	for header, want := range map[string]string{
-		"Message-Id":     r.ID,
+		"Message-Id":     "<" + r.ID + ">",
 		"Auto-Submitted": "auto-generated",
 		"From":           `"Harbor Foot Clinic" <clinic@example.org>`,
 		"To":             "<" + testMail + ">",
@@ -215,6 +215,8 @@ func TestEmailAnswers(t *testing.T) {
 		{"no such person", &postbox{rcptErr: answer(550, 5, 1, 1)}, Result{Status: Rejected, Code: "550", BadContact: true}},
 		{"no such domain", &postbox{rcptErr: answer(550, 5, 1, 2)}, Result{Status: Rejected, Code: "550", BadContact: true}},
 		{"policy at RCPT", &postbox{rcptErr: answer(550, 5, 7, 1)}, Result{Status: Rejected, Code: "550"}},
+		{"switched off", &postbox{rcptErr: answer(550, 5, 2, 1)}, Result{Status: Rejected, Code: "550", BadContact: true}},
+		{"our address at RCPT", &postbox{rcptErr: answer(550, 5, 1, 8)}, Result{Status: Rejected, Code: "550"}},
 		{"5.1.x not at RCPT", &postbox{mailErr: answer(553, 5, 1, 8)}, Result{Status: Rejected, Code: "553"}},
 		{"4xx after DATA", &postbox{data: func(*emersion.Conn, []byte) error { return answer(452, 4, 3, 1) }}, Result{Status: Retry, Code: "452"}},
 		{"5xx after DATA", &postbox{data: func(*emersion.Conn, []byte) error { return answer(554, 5, 6, 0) }}, Result{Status: Rejected, Code: "554"}},

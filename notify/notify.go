@@ -14,8 +14,11 @@ type Message struct {
 	HTML    string    // mail only; may be empty
 	At      time.Time // when it was made; the same on every try
 	ReplyTo string    // mail only: Message-ID answered, if any
-	Until   time.Time // SMS only: the carrier need not keep trying after this; zero: no end given
-	From    string    // SMS only: which of our numbers; empty or not ours any more: the first
+	// Unsubscribe, mail only, is the https address that ends the mails by one
+	// POST, offered to the mail program. Empty: none.
+	Unsubscribe string
+	Until       time.Time // SMS only: the carrier need not keep trying after this; zero: no end given
+	From        string    // SMS only: which of our numbers; empty or not ours any more: the first
 }
 
 // Status says how a hand-over ended.
@@ -33,7 +36,7 @@ const (
 // short fixed word, safe to log; it never holds a contact or a body.
 type Result struct {
 	Status      Status
-	ID          string        // the carrier's id, where it gave one
+	ID          string        // the carrier's id, where it gave one; of a mail its Message-ID, without brackets
 	Code        string        // such as "21610", "550", "timeout"
 	BadContact  bool          // rejected because of the contact, not the message
 	OptedOut    bool          // rejected because the contact opted out at the carrier
@@ -62,6 +65,10 @@ type Incoming struct {
 	To   string // our sender, where the channel has several
 	Text string
 	At   time.Time // when the channel says it came in
+
+	Subject   string   // mail only, decoded; see BareSubject
+	MessageID string   // mail only, without brackets; empty: it has none
+	Answers   []string // mail only: Message-IDs it answers, the likeliest first, without brackets
 }
 
 // Take commits an incoming message. Only after it returned nil may the

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"net/url"
+	"reflect"
 	"slices"
 	"strings"
 	"sync"
@@ -104,7 +105,7 @@ func TestCollect(t *testing.T) {
 		t.Errorf("heard %q", got)
 	}
 	want := Incoming{ID: first.SID, From: testTo, To: testFrom, Text: "D\ufffd 🙂", At: testAt.Add(time.Second)}
-	if len(h.got) != 2 || h.got[1] != want {
+	if len(h.got) != 2 || !reflect.DeepEqual(h.got[1], want) {
 		t.Errorf("heard %+v, want %+v", h.got, want)
 	}
 	if p := s.Point(); !p.Equal(*at) {

@@ -10,6 +10,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"net/url"
+	"reflect"
 	"strings"
 	"testing"
 	"time"
@@ -80,7 +81,7 @@ func TestHookCommitsBeforeItAnswers(t *testing.T) {
 		t.Errorf("taken: %d %q %v", status, body, err)
 	}
 	want := Incoming{ID: testSID, From: testTo, To: testFrom, Text: "done, 3/10 🙂", At: at}
-	if len(got) != 1 || got[0] != want {
+	if len(got) != 1 || !reflect.DeepEqual(got[0], want) {
 		t.Errorf("got %+v, want %+v", got, want)
 	}
 }
