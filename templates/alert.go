@@ -26,6 +26,10 @@ type AlertData struct {
 	NoAnswer    bool       // no answer can go out to the patient, who has opted out or can't be reached
 	File        string     // where the enrollment's entries are written
 	Today       rules.Date // for the entry to add
+	// Commands are the words an answer to the mail may hold: "seen", "release",
+	// "release wear", "hold", "discharge", "confirm"; none: "seen" only. Only
+	// [Set.Alerts] and [Set.AlertPage] say them.
+	Commands []string
 	// Brief leaves out name, words, scores and reasons: for a text message, which
 	// anybody may see on a phone.
 	Brief bool
@@ -74,19 +78,26 @@ const quoteMax = 1000
 // did, why, and what the clinician can do, with the entry to add where one
 // helps. The patient's words stay as they came, whatever their alphabet.
 func (s *Set) Alert(c Clinic, a AlertData) Message {
+	l, v := s.in(a.Language), s.alertOf(c, a)
+	if a.Brief {
+		v.Short = string(a.Notice.Kind)
+		return Message{Text: l.lines("alert/brief", v)}
+	}
+	v.Title = l.line("subject/alert", v)
+	return Message{Subject: v.Title, Text: l.lines("alert", v), HTML: l.html("mail/alert", v)}
+}
+
+// alertOf is an alert in words.
+func (s *Set) alertOf(c Clinic, a AlertData) alert {
 	l := s.in(a.Language)
 	v := alert{
-		ID: a.ID, Name: a.Name, File: a.File, Words: wordsOf(a.Notice.Flags),
+		ID: a.ID, Name: a.Name, Who: who(a.ID, a.Name), File: a.File, Words: wordsOf(a.Notice.Flags),
 		Quote: cut(a.Quote, quoteMax), Clinic: c.Name, State: a.State, Score: a.Notice.Score,
 		On: a.On, Since: a.Notice.Since, Paused: a.Paused, NoAnswer: a.NoAnswer, Lang: l.code,
 		WearStopped: a.WearStopped || a.Why.Code == rules.SkinStop, Held: a.Why.Code == rules.FirstRise || a.Why.Code == rules.PainHeld,
 	}
-	v.Who = v.Name
-	switch {
-	case v.Name == "":
-		v.Name, v.Who = v.ID, v.ID
-	case v.ID != "":
-		v.Who = fmt.Sprintf("%s (%s)", v.Name, v.ID)
+	if v.Name == "" {
+		v.Name = v.ID
 	}
 	if v.File == "" {
 		v.File = "enrollments.yaml"
@@ -103,13 +114,19 @@ func (s *Set) Alert(c Clinic, a AlertData) Message {
 	} else { // a kind this version does not know still reaches the clinician
 		v.Short, v.What = kind, kind
 	}
-	if a.Brief {
-		v.Short = string(a.Notice.Kind)
-		return Message{Text: l.lines("alert/brief", v)}
-	}
 	v.Entries = l.entries(a, v)
-	v.Title = l.line("subject/alert", v)
-	return Message{Subject: v.Title, Text: l.lines("alert", v), HTML: l.html("mail/alert", v)}
+	return v
+}
+
+// who names a patient for the clinician: "Ana (p-014)".
+func who(id, name string) string {
+	switch {
+	case name == "":
+		return id
+	case id == "":
+		return name
+	}
+	return fmt.Sprintf("%s (%s)", name, id)
 }
 
 func (l *language) entries(a AlertData, v alert) []entry {

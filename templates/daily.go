@@ -37,6 +37,7 @@ type day struct {
 	WearNew bool // other inserts than before
 	Skin    bool // look at the skin
 	Ask     rules.Question
+	Links   *DayLinks
 	Short   bool
 }
 
@@ -64,7 +65,7 @@ func (s *Set) Daily(c Clinic, p Patient, prog *rules.Program, d rules.Decision) 
 func (l *language) day(c Clinic, p Patient, prog *rules.Program, d rules.Decision) day {
 	v := day{
 		Clinic: c, Name: p.Name, Date: d.Date, First: d.First, Weekly: d.Weekly, Closing: d.Closing,
-		Planned: len(prog.Blocks) > 0, Rest: d.Rest, Eased: d.Eased, Ask: d.Ask,
+		Planned: len(prog.Blocks) > 0, Rest: d.Rest, Eased: d.Eased, Ask: d.Ask, Links: p.Links,
 		Held:    d.Why.Code == rules.PainHeld || d.Why.Code == rules.FirstRise,
 		Back:    d.Why.Code == rules.StepBack || d.Why.Code == rules.BlockAgain,
 		Keeping: d.State == rules.InMaintenance,

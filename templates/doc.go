@@ -9,7 +9,9 @@
 //	en/clinician.tmpl  reasons and states
 //	en/explain.tmpl    a decision told as a short story
 //	en/alerts.tmpl     alerts to the clinician
+//	en/inbox.tmpl      alerts with how to answer them, and the digest
 //	en/mail.tmpl       the HTML around the same words
+//	en/page.tmpl       pages behind the links of mails
 //	en/reply.yaml      the words and letters patients answer with
 //
 // optout.yaml holds the words that opt out and in, and ask for help, in every

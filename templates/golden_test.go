@@ -37,11 +37,14 @@ func golden(t *testing.T, name, got string) {
 	}
 }
 
-// Every message as an SMS and as a mail.
+// Every message as an SMS and as a mail, and every page.
 func TestGoldenMessages(t *testing.T) {
 	for _, s := range samples(t) {
 		golden(t, filepath.Join("en", "sms", s.name+".txt"), s.msg.Text+"\n")
 		golden(t, filepath.Join("en", "mail", s.name+".html"), "<!-- Subject: "+s.msg.Subject+" -->\n"+s.msg.HTML)
+	}
+	for name, page := range pageSamples(t) {
+		golden(t, filepath.Join("en", "page", name+".html"), page)
 	}
 }
 
@@ -50,6 +53,9 @@ func TestGoldenFilesAreAllUsed(t *testing.T) {
 	used := map[string]bool{"why.txt": true, "state.txt": true, "explain.txt": true}
 	for _, s := range samples(t) {
 		used[s.name+".txt"], used[s.name+".html"] = true, true
+	}
+	for name := range pageSamples(t) {
+		used[name+".html"] = true
 	}
 	err := filepath.WalkDir(filepath.Join("testdata", "golden"), func(path string, d os.DirEntry, err error) error {
 		if err == nil && !d.IsDir() && !used[d.Name()] {

@@ -51,7 +51,11 @@ func textKeys() []string {
 		"daily", "first", "greet", "greet/for", "from", "note", "dose", "dose/full", "amount", "form", "all alike",
 		"all sessions", "support", "wear", "skin", "ask", "subject/daily", "visit", "subject/visit",
 		"contact/full", "contact/short", "no exercises", "part/how list", "then ask", "caution",
-		"subject/answer", "subject/alert", "alert", "alert/brief", "entry by", "state",
+		"subject/answer", "subject/alert", "alert", "alert/brief", "entry by", "state", "tap", "paused", "subject/paused",
+		"subject/alerts", "alerts/lead", "alerts/head", "alerts/answers", "alerts/how", "alerts/brief", "subject/alert page",
+		"subject/answered", "answered", "answered/line", "subject/link",
+		"subject/digest", "digest/week", "digest/look", "digest/held", "digest/silent", "digest/review",
+		"digest/rest", "digest/standing", "digest/done", "digest/row", "digest/brief",
 		"explain/reports", "explain/none", "explain/why", "explain/days", "explain/wear",
 	}
 	for _, p := range parts {
@@ -70,6 +74,10 @@ func textKeys() []string {
 			}
 		}
 	}
+	for _, c := range commands {
+		keys = append(keys, "command/"+c, "answered/"+c)
+	}
+	keys = append(keys, "answered/hold until")
 	for _, k := range readKeys {
 		keys = append(keys, "read/"+k)
 	}
@@ -79,4 +87,6 @@ func textKeys() []string {
 	return keys
 }
 
-func mailKeys() []string { return []string{"mail/daily", "mail/answer", "mail/alert"} }
+func mailKeys() []string {
+	return []string{"mail/daily", "mail/answer", "mail/alert", "mail/alerts", "mail/digest", "page/link", "page/alert"}
+}

@@ -148,6 +148,7 @@ func TestNewRefusesABrokenLanguage(t *testing.T) {
 	whole := map[string]func(string) string{
 		"xx/words.yaml": same, "xx/daily.tmpl": same, "xx/answers.tmpl": same,
 		"xx/clinician.tmpl": same, "xx/explain.tmpl": same, "xx/alerts.tmpl": same, "xx/mail.tmpl": same,
+		"xx/inbox.tmpl": same, "xx/page.tmpl": same,
 	}
 	if _, err := load(broken(t, whole)); err != nil {
 		t.Fatalf("a whole second language is refused: %v", err)
@@ -161,6 +162,8 @@ func TestNewRefusesABrokenLanguage(t *testing.T) {
 		{"xx/words.yaml", replace("hour: {one: hour, many: hours}", "hour: {one: hour}"), []string{"language xx lacks words/hour/many"}},
 		{"xx/words.yaml", replace("round:", "rounde:"), []string{"xx", "rounde"}},
 		{"xx/mail.tmpl", replace(`"mail/alert"`, `"mail/other"`), []string{"language xx lacks mail/alert"}},
+		{"xx/page.tmpl", replace(`"page/link"`, `"page/lnk"`), []string{"language xx lacks page/link"}},
+		{"xx/inbox.tmpl", replace("{{$.Scores}}", "{{$.Skores}}"), []string{"language xx", "digest", "Skores"}},
 		{"xx/daily.tmpl", replace("{{date .Date}}", "{{date .Dade}}"), []string{"language xx", "Dade"}},
 		{"xx/alerts.tmpl", replace("{{define", "{{define}}"), []string{"alerts.tmpl"}},
 	} {

@@ -21,6 +21,8 @@ type dailyPage struct {
 	Wear    string
 	Skin    string
 	Ask     string
+	Links   *dayLinks // nil: answers come by mail alone
+	Stop    string    // where one mail after the other can be ended; empty: by answer alone
 	Contact string
 	Clinic  string
 }
@@ -38,6 +40,7 @@ func (l *language) dailyMail(v day) string {
 		Clinic:  v.Clinic.Name,
 	}
 	page.Greet = l.greetPage(v)
+	page.Links, page.Stop = l.linksOf(v)
 	if v.Support {
 		page.Support = l.line("support", v)
 	}
@@ -73,8 +76,8 @@ func (l *language) answerMail(title string, lines []string) string {
 }
 
 // unbroken finds the numbers that read badly when a line ends inside them:
-// phone numbers and ranges such as 0-10.
-var unbroken = regexp.MustCompile(`\+?\d+(?:[- ]\d+)+`)
+// phone numbers, ranges such as 0-10, and hours as [brief] writes them.
+var unbroken = regexp.MustCompile(`\+?\d+(?:[- ]\d+)+|\d+ h\b`)
 
 // keepNumbers escapes a sentence for a page and keeps its numbers on one line.
 func keepNumbers(s string) htmltemplate.HTML {

@@ -32,6 +32,8 @@ func (s *Set) rehearse() []error {
 					try("daily", lang, func() { s.Daily(m.clinic, m.patient, m.program, d) })
 				}
 				try("visit", lang, func() { s.Visit(m.clinic, m.patient, m.decision.Date) })
+				try("pause", lang, func() { s.StillPaused(m.clinic, m.patient, m.decision.Date) })
+				s.rehearseInbox(lang, m, full, try)
 				short := s.in(lang).day(m.clinic, m.patient, m.program, m.decision)
 				short.Short = true
 				for _, key := range []string{"daily", "first"} {
@@ -61,6 +63,36 @@ func (s *Set) rehearse() []error {
 		}
 	}
 	return problems
+}
+
+// rehearseInbox renders what goes to the clinician's inbox, and the pages
+// behind links.
+func (s *Set) rehearseInbox(lang string, m mocked, full bool, try func(what, lang string, render func())) {
+	mail := AlertMail{Alerts: []AlertData{m.alert}, Again: full}
+	answer, row := AlertAnswer{Language: lang}, DigestRow{}
+	if full {
+		mail.Token, mail.Link, mail.Alerts = "x", "x", []AlertData{m.alert, m.alert, m.alert, m.alert}
+		row = DigestRow{ID: "x", Name: "x", Step: "x", State: rules.InHeld, Why: m.reason, Since: m.decision.Date, Due: 1, Wear: "x",
+			Days: []DigestDay{{Date: m.decision.Date}, {Date: m.decision.Date, Score: m.reason.Score, Done: "all"}}}
+		for _, did := range append([]string{"hold until"}, commands...) {
+			answer.Lines = append(answer.Lines, AnswerLine{ID: "x", Did: did, Until: m.decision.Date, File: "x", Line: 1})
+		}
+	}
+	rows := []DigestRow{row}
+	try("alerts", lang, func() { s.Alerts(m.clinic, mail) })
+	try("alerts answered", lang, func() { s.AlertAnswered(m.clinic, answer) })
+	try("digest", lang, func() { s.Digest(m.clinic, Digest{Language: lang}) })
+	try("digest", lang, func() {
+		s.Digest(m.clinic, Digest{lang, m.decision.Date, m.decision.Date, rows, rows, rows, rows, rows})
+	})
+	for _, state := range []string{"ask", "done", "thanks", "expired", "used", "bad"} {
+		for _, what := range asked {
+			page := LinkPage{Language: lang, What: what, Score: m.reason.Score, State: state, Answer: []string{"x"}}
+			try("link page", lang, func() { s.LinkPage(page) })
+		}
+		items := []AlertPageItem{{1, mail.Alerts[0], false}, {2, mail.Alerts[0], true}}
+		try("alert page", lang, func() { s.AlertPage(AlertPage{lang, m.clinic, items, "x", state, answer.Lines}) })
+	}
 }
 
 // mocked is one of everything that is rendered.
@@ -104,6 +136,7 @@ func mock(lang string, full bool) mocked {
 	words := rules.Text{lang: "x"}
 	m.clinic = Clinic{"x", "x", "x", "x", "x"}
 	m.patient.Name, m.patient.Proxy, m.patient.Affected = "x", "x", "left"
+	m.patient.Links = &DayLinks{Done: "x", Some: "x", None: "x", Pain: [11]string{"x"}, Stop: "x"}
 	m.program.Exercises = map[string]*rules.Exercise{"x": {Name: words, How: words, Easier: words, Care: words,
 		Why: words, Forms: map[string]rules.Text{"x": words}, Needs: []string{"x"}}}
 	m.program.Pain, m.program.Blocks = rules.DefaultLines(), []rules.Block{{Week: 1}}
@@ -114,7 +147,7 @@ func mock(lang string, full bool) mocked {
 	m.answer = AnswerData{Score: &score, FirstStep: &score, Wear: &hours, Away: date, Due: m.decision.Doses,
 		Support: true, WearStopped: true}
 	m.alert = AlertData{Language: lang, ID: "x", Name: "x", On: date, Quote: "x", Why: m.reason, State: "x",
-		Detail: "x", Paused: true, NoAnswer: true, WearStopped: true, File: "x", Today: date,
+		Detail: "x", Paused: true, NoAnswer: true, WearStopped: true, File: "x", Today: date, Commands: commands,
 		Notice: rules.Notice{Score: &score, Since: date, Flags: []rules.RedFlag{{Name: "x"}}}}
 	m.reports = []Report{{Text: "x", Read: everything(&score, &hours)}}
 	return m

@@ -126,7 +126,7 @@ func samples(t testing.TB) []sample {
 	for _, a := range alertSamples() {
 		out = append(out, sample{name: "alert-" + a.name, msg: s.Alert(harbor, a.data), team: true})
 	}
-	return out
+	return append(out, inboxSamples(t, s)...)
 }
 
 type answerSample struct {

@@ -24,9 +24,11 @@ var embedded embed.FS
 
 const (
 	wordsFile = "words.yaml"
-	mailFile  = "mail.tmpl" // the only file of HTML
-	fallback  = "en"        // for a language nobody has written yet
+	fallback  = "en" // for a language nobody has written yet
 )
+
+// pageFiles are the files of HTML; the others are plain text.
+var pageFiles = []string{"mail.tmpl", "page.tmpl"}
 
 // Set is every template of every language, parsed. It is safe for use by
 // several goroutines.
@@ -57,11 +59,12 @@ type Clinic struct {
 
 // Patient is what messages say of a patient.
 type Patient struct {
-	Name     string // to greet by; no surname
-	Proxy    string // a parent or carer who gets the texts instead; empty: the patient does
-	Language string // such as "en"; one without a folder is written in English
-	Affected string // "left", "right" or "both"
-	TextOnly bool   // leaves Subject and HTML empty: an SMS has no use for them
+	Name     string    // to greet by; no surname
+	Proxy    string    // a parent or carer who gets the texts instead; empty: the patient does
+	Language string    // such as "en"; one without a folder is written in English
+	Affected string    // "left", "right" or "both"
+	TextOnly bool      // leaves Subject and HTML empty: an SMS has no use for them
+	Links    *DayLinks // for the HTML of the daily mail; nil: none
 }
 
 // New parses the embedded templates of every language. The error lists every
@@ -116,7 +119,7 @@ func parse(fsys fs.FS, code string) (*language, error) {
 		return nil, fmt.Errorf("find templates of %s: %w", code, err)
 	}
 	for _, f := range files {
-		if path.Base(f) == mailFile {
+		if slices.Contains(pageFiles, path.Base(f)) {
 			_, err = l.mail.ParseFS(fsys, f)
 		} else {
 			_, err = l.text.ParseFS(fsys, f)
@@ -138,6 +141,7 @@ func (l *language) funcs() map[string]any {
 		"hours":     func(h *float64) string { return w.hours(*h) },
 		"times":     w.Time.of,
 		"seconds":   w.Second.of,
+		"weekday":   func(d rules.Date) string { return w.Weekdays[d.Weekday()] },
 		"rounds":    w.Round.of,
 		"days":      w.Day.of,
 		"brief":     brief,

@@ -35,7 +35,20 @@ type state struct {
 // State says in one short English line where a patient stands: "step 2 of 3,
 // day 15, wear 8 h: held since Oct 12, pain 5".
 func (s *Set) State(d rules.Decision) string {
-	l, v := s.in(fallback), state{Decision: d}
+	l := s.in(fallback)
+	shown := l.shown(d, 0)
+	where := l.line("state", state{Decision: d})
+	if where == "" {
+		return shown
+	}
+	return where[:len(where)-1] + ": " + shown // the last comma becomes a colon
+}
+
+// shown is the state alone: "held since Oct 12, pain 5". A hold or a pause
+// began on since, if it is known apart from the decision. A state this version
+// does not know is given as it stands.
+func (l *language) shown(d rules.Decision, since rules.Date) string {
+	v := state{Decision: d}
 	switch d.Why.Code {
 	case rules.PainHeld, rules.StepBack, rules.BlockAgain:
 		v.HeldSince, v.Score = d.Why.Since, d.Why.Score
@@ -48,13 +61,12 @@ func (s *Set) State(d rules.Decision) string {
 	case rules.AwayCode:
 		v.AwayTo = d.Why.Since
 	}
-	shown, key := string(d.State), "state/"+string(d.State)
-	if l.text.Lookup(key) != nil {
-		shown = l.line(key, v)
+	if since != 0 {
+		v.HeldSince, v.PauseSince = since, since
 	}
-	where := l.line("state", v)
-	if where == "" {
-		return shown
+	key := "state/" + string(d.State)
+	if l.text.Lookup(key) == nil {
+		return string(d.State)
 	}
-	return where[:len(where)-1] + ": " + shown // the last comma becomes a colon
+	return l.line(key, v)
 }
