@@ -144,6 +144,9 @@ func (w *work) readEntries(e *config.Enrollment, st rules.State) (rules.State, e
 				return st, err
 			}
 		}
+		if err := w.ackAlerts(e.ID, string(n.Kind), n.By); err != nil {
+			return st, err
+		}
 		w.log(slog.LevelInfo, "entry.read", "id", e.ID, "entry", string(n.Kind), "on", n.On.String(), "at", n.At.String())
 	}
 	return st, nil
@@ -212,6 +215,8 @@ func lastAccepted(j *journal.Journal, dir string, getenv func(string) string) (*
 // Reload reads the clinic folder again. If it is bad, the clinic in force
 // stays, and the log, the health page and the clinician are told.
 func (s *Service) Reload(ctx context.Context, load func() (*config.Clinic, config.Problems)) error {
+	s.rereading.Lock()
+	defer s.rereading.Unlock()
 	c, problems := load()
 	for _, p := range problems {
 		s.logProblem(ctx, p)
@@ -274,7 +279,8 @@ func (s *Service) noteSettings(ctx context.Context, c *config.Clinic) {
 	if was == nil {
 		return
 	}
-	if was.Data != c.Data || was.Spool != c.Spool || !sameSMS(was.SMS, c.SMS) || !sameEmail(was.Email, c.Email) {
+	if was.Data != c.Data || was.Spool != c.Spool || !sameSMS(was.SMS, c.SMS) || !sameEmail(was.Email, c.Email) ||
+		(was.Web == nil) != (c.Web == nil) || was.Web != nil && was.Web.Listen != c.Web.Listen {
 		s.o.Log.WarnContext(ctx, "files.restart_needed")
 	}
 }
@@ -296,6 +302,16 @@ func sameEmail(a, b *config.Email) bool {
 		return a == b
 	}
 	x, y := *a, *b
-	x.At, y.At, x.Password, y.Password = rules.Pos{}, rules.Pos{}, config.Secret{}, config.Secret{}
-	return x == y && a.Password.Reveal() == b.Password.Reveal()
+	for _, e := range []*config.Email{&x, &y} {
+		e.At = rules.Pos{}
+		if e.IMAP != nil {
+			m := *e.IMAP
+			m.At, e.IMAP = rules.Pos{}, &m
+		}
+		if e.DKIM != nil {
+			d := *e.DKIM
+			d.At, e.DKIM = rules.Pos{}, &d
+		}
+	}
+	return reflect.DeepEqual(x, y) // secrets too: they are compared by value
 }

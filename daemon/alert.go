@@ -2,14 +2,15 @@ package daemon
 
 import (
 	"log/slog"
+	"slices"
 
 	"stepgate/config"
 	"stepgate/daemon/journal"
 	"stepgate/rules"
-	"stepgate/templates"
 )
 
-// alert is one thing the clinician should know: one alert a cause.
+// alert is one thing the clinician, or the admin, should know: one alert a
+// cause.
 type alert struct {
 	id     string // enrollment; empty: the clinic
 	notice rules.Notice
@@ -20,55 +21,105 @@ type alert struct {
 	mute   bool // no answer could go out to the patient
 }
 
-// alert puts an alert into the outbox, unless this cause had one.
+// Who is told.
+const (
+	toClinician = "clinician"
+	toAdmin     = "admin"
+)
+
+// alert writes an alert down, unless this cause had one. It goes out in a mail
+// of its own or with others; see [work.tellAlerts].
 func (w *work) alert(a alert) error {
-	key := "alert/" + string(a.notice.Kind) + "/" + a.id + "/" + a.cause
-	if row, err := w.tx.Row(key); err != nil || row != nil {
-		return err
+	key := string(a.notice.Kind) + "/" + a.id + "/" + a.cause
+	if w.tx.AlertKnown(key) {
+		return nil
 	}
-	data := templates.AlertData{ID: a.id, Notice: a.notice, Quote: a.quote, Detail: a.detail, NoAnswer: a.mute,
-		Today: rules.DateOf(w.now.In(w.r.clinic.Zone))}
+	if row, err := w.tx.Row("alert/" + key); err != nil || row != nil {
+		return err // told before alerts were grouped
+	}
+	out := journal.Alert{Key: key, Notice: a.notice, Quote: a.quote, Detail: a.detail, Mute: a.mute, To: toClinician,
+		On: rules.DateOf(w.now.In(w.r.clinic.Zone)), Rank: w.urgency(a), Due: w.now}
+	if e := w.r.byID[a.id]; e != nil {
+		out.On = today(w.now, e)
+	}
+	if a.notice.Kind == rules.NoticeSender || a.notice.Kind == rules.NoticeBadFiles {
+		out.To = toAdmin
+	}
 	if a.why != nil && a.why.Code != rules.Tick { // a day that went on explains nothing
-		data.Why = *a.why
+		out.Why = a.why
 	}
-	if err := w.aboutPatient(&data); err != nil {
+	if out.Rank > atOnce && !w.s.o.Made {
+		out.Due = nextClinicHour(w.r.clinic, w.now)
+	}
+	if _, err := w.tx.Append(journal.Event{Kind: journal.Alerted, ID: a.id, At: w.now, Alert: &out}); err != nil {
 		return err
 	}
-	to := w.told(a.notice.Kind)
-	data.Brief = to.Channel == "sms"
-	out := w.out(to, "", w.s.o.Words.Alert(words(w.r.clinic), data))
-	out.Key, out.Kind, out.Rank = key, "alert", rankUrgent
-	_, err := w.tx.Append(journal.Event{Kind: journal.Intended, ID: a.id, At: w.now, Out: &out})
-	if err != nil {
-		return err
-	}
+	w.alerted = true
 	w.log(slog.LevelInfo, "alert.made", "id", a.id, "cause", string(a.notice.Kind))
 	return nil
 }
 
-// told is who is told of something: the clinician, or the admin of what only
-// they can mend.
-func (w *work) told(kind rules.NoticeKind) config.Address {
-	admin := w.r.clinic.Admin
-	if admin.To != "" && (kind == rules.NoticeSender || kind == rules.NoticeBadFiles) {
-		return admin
+// The urgencies of alerts.
+const (
+	atOnce   = 0 // somebody may be in danger, or messages have ended
+	canWait  = 1 // until the next clinic hour
+	goodNews = 2 // the same, and nobody need acknowledge it
+)
+
+// urgency is how soon an alert goes out. What is not listed can wait.
+func (w *work) urgency(a alert) int {
+	switch a.notice.Kind {
+	case rules.NoticeRedFlag, rules.NoticePause, rules.NoticeContact, rules.NoticeByMail, rules.NoticeUndelivered,
+		rules.NoticeWrong, rules.NoticeOptOut, rules.NoticeCall, rules.NoticeSender, rules.NoticeBadFiles, rules.NoticeUnknownSent:
+		return atOnce
+	case rules.NoticeSkin:
+		// Skin that is not felt, or heals badly, does not wait.
+		if e := w.r.byID[a.id]; e == nil || e.Cautions.SkinChecks() {
+			return atOnce
+		}
+	case rules.NoticeStranger:
+		if len(a.notice.Flags) > 0 {
+			return atOnce
+		}
+	case rules.NoticeOptIn, rules.NoticeVisit, rules.NoticeFinished:
+		return goodNews
 	}
-	return w.r.clinic.Alerts
+	return canWait
 }
 
-// aboutPatient fills in who an alert is about and how they stand now.
-func (w *work) aboutPatient(data *templates.AlertData) error {
-	e := w.r.byID[data.ID]
-	if e == nil {
-		return nil
+// told are the contacts that hear of an alert today: the clinician or who
+// covers for them, or the admin. What nobody acknowledged goes to the backup
+// too.
+func (w *work) told(to string, again bool) []config.Address {
+	c := w.r.clinic
+	list := []config.Address{c.Alerts}
+	if to == toAdmin && c.Admin.To != "" {
+		list[0] = c.Admin
+	} else if i := slices.IndexFunc(c.Cover, func(v config.Cover) bool {
+		d := rules.DateOf(w.now.In(c.Zone))
+		return v.From <= d && d <= v.To
+	}); i >= 0 {
+		list[0] = c.Cover[i].Address
 	}
-	person, err := w.tx.Person(e.ID)
-	if err != nil || person == nil {
+	if again && c.Backup.To != "" && c.Backup != list[0] {
+		list = append(list, c.Backup)
+	}
+	return list
+}
+
+// ackAlerts ends the alerts about a patient that somebody was told of: the
+// clinician has acted.
+func (w *work) ackAlerts(id, how, by string) error {
+	var seqs []uint64
+	err := w.tx.OpenAlerts(func(r *journal.AlertRow) error {
+		if r.Enrollment == id && r.Told > 0 {
+			seqs = append(seqs, r.Seq)
+		}
+		return nil
+	})
+	if err != nil || len(seqs) == 0 {
 		return err
 	}
-	data.Name, data.File, data.Today = e.Name, e.At.File, today(w.now, e)
-	data.On = data.Today
-	data.Paused = person.State.Pause != nil
-	data.WearStopped = person.State.Skin.Stop
-	return nil
+	_, err = w.tx.Append(journal.Event{Kind: journal.Acked, At: w.now, Alerts: seqs, Why: how, By: by})
+	return err
 }

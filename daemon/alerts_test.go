@@ -38,7 +38,8 @@ func TestAlertsOutlastADeadMailServer(t *testing.T) {
 	}
 	c.restart()
 	c.ticks("2026-10-07 12:00", 10*time.Minute) // at night too
-	if got := c.mails(); len(got) != 1 || !strings.Contains(got[0], "pain 9 of 10") {
+	got := c.mails()
+	if len(got) != 2 || !strings.Contains(got[0], "pain 9 of 10") || !strings.Contains(got[1], "nobody has answered it") {
 		t.Fatalf("mails: %q", got)
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"log/slog"
 	"net/http"
+	"net/url"
 	"path/filepath"
 	"strings"
 	"time"
@@ -21,11 +22,13 @@ func quickClinic(c *config.Clinic) *config.Clinic {
 	q.Data = filepath.Join(c.Data, "quick")
 	q.Spool.Dir = filepath.Join(q.Data, "spool")
 	q.Alerts = spoolAddress(c.Alerts, "clinician")
-	q.SMS, q.Email = nil, nil
+	q.Admin, q.Backup, q.Cover = config.Address{}, config.Address{}, nil
+	q.SMS, q.Email, q.Web, q.Digest = nil, nil, nil, ""
 	q.Enrollments = make([]*config.Enrollment, len(c.Enrollments))
 	for i, e := range c.Enrollments {
 		copied := *e
 		copied.Address = spoolAddress(e.Address, e.ID)
+		copied.Fallback, copied.Sender = config.Address{}, ""
 		q.Enrollments[i] = &copied
 	}
 	return &q
@@ -44,7 +47,8 @@ type channels struct {
 	sms    *notify.SMS
 }
 
-func openChannels(c *config.Clinic, j *journal.Journal, clock Clock, made bool, log *slog.Logger) (*channels, error) {
+func openChannels(c *config.Clinic, s *Service, clock Clock) (*channels, error) {
+	j, made, log := s.o.Journal, s.o.Made, s.o.Log
 	spoolOptions := notify.SpoolOptions{Log: log}
 	if made {
 		spoolOptions.Now = clock.Now
@@ -61,16 +65,51 @@ func openChannels(c *config.Clinic, j *journal.Journal, clock Clock, made bool, 
 		chs.byName["sms"] = smsChannel(c.SMS, sms)
 	}
 	if c.Email != nil {
-		email, err := notify.NewEmail(notify.EmailConfig{Host: c.Email.Host, Port: c.Email.Port,
-			From: c.Email.From, FromName: c.Name, User: c.Email.User,
-			Password: c.Email.Password.Reveal(), TLS: c.Email.TLS})
+		ch, err := openEmail(c, s, clock)
 		if err != nil {
-			return nil, fmt.Errorf("set up email: %w", err)
+			return nil, err
 		}
-		// Answers by mail are not collected: its patients wait, unheard.
-		chs.byName["email"] = Channel{Sender: email}
+		chs.byName["email"] = ch
 	}
 	return chs, nil
+}
+
+// openEmail opens the mail server, and the mailbox where there is one. Without
+// one answers by mail are not collected: its patients wait, unheard.
+func openEmail(c *config.Clinic, s *Service, clock Clock) (Channel, error) {
+	o := notify.EmailConfig{Host: c.Email.Host, Port: c.Email.Port, From: c.Email.From, FromName: c.Name,
+		User: c.Email.User, Password: c.Email.Password.Reveal(), TLS: c.Email.TLS}
+	err := s.o.Journal.View(func(tx *journal.Tx) error { o.Secret = tx.ContactHash("message ids"); return nil })
+	if err != nil {
+		return Channel{}, fmt.Errorf("set up email: %w", err)
+	}
+	if d := c.Email.DKIM; d != nil {
+		o.DKIM = &notify.DKIMConfig{Domain: d.Domain, Selector: d.Selector, Key: d.Key.Reveal()}
+	}
+	email, err := notify.NewEmail(o)
+	if err != nil {
+		return Channel{}, fmt.Errorf("set up email: %w", err)
+	}
+	ch := Channel{Sender: email, Undelivered: 1}
+	m := c.Email.IMAP
+	if m == nil {
+		return ch, nil
+	}
+	since, err := firstPoint(s.o.Journal, "email", clock.Now())
+	if err != nil {
+		return Channel{}, fmt.Errorf("set up the mailbox: %w", err)
+	}
+	box, err := notify.NewMailbox(notify.MailboxConfig{Host: m.Host, Port: m.Port, User: m.User, Password: m.Password.Reveal(),
+		TLS: m.TLS, Folder: m.Folder, Since: since, Tell: s.Tell("email"), Log: s.o.Log,
+		Seen: func(id string) bool {
+			seen, _ := known(s.o.Journal, func(tx *journal.Tx) bool { _, ok := tx.Seen("email", id); return ok })
+			return seen
+		}})
+	if err != nil {
+		return Channel{}, fmt.Errorf("set up the mailbox: %w", err)
+	}
+	ch.Receive, ch.Every, ch.Point = box, c.Email.Poll, box.Point
+	return ch, nil
 }
 
 // openSMS opens the carrier account.
@@ -132,18 +171,49 @@ func known(j *journal.Journal, ask func(*journal.Tx) bool) (yes bool, err error)
 // statusURL is the public address of delivery news: below that of the texts.
 func statusURL(public string) string { return strings.TrimSuffix(public, "/") + "/status" }
 
-// hook is the web hook's handlers: texts at the path of its public address, news
-// of deliveries below it, and nothing at any other.
-func (chs *channels) hook(s *Service, c *config.Clinic, log *slog.Logger) (http.Handler, error) {
-	if chs.sms == nil || c.SMS.Listen == "" {
-		return nil, nil
+// sites are what is served, by the address it listens on: the carrier's web
+// hooks, and the pages that links in mails lead to.
+func (chs *channels) sites(s *Service, c *config.Clinic, log *slog.Logger) (map[string]http.Handler, error) {
+	muxes := map[string]*http.ServeMux{}
+	at := func(address string) *http.ServeMux {
+		if muxes[address] == nil {
+			muxes[address] = http.NewServeMux()
+		}
+		return muxes[address]
 	}
-	path, err := publicPath(c.SMS.Public)
+	if chs.sms != nil && c.SMS.Listen != "" {
+		path, err := publicPath(c.SMS.Public)
+		if err != nil {
+			return nil, err
+		}
+		mux := at(c.SMS.Listen)
+		mux.Handle(path, chs.sms.Hook(c.SMS.Public, s.Take("sms"), log))
+		mux.Handle(strings.TrimSuffix(path, "/")+"/status", chs.sms.StatusHook(statusURL(c.SMS.Public), s.Tell("sms"), log))
+	}
+	if c.Web != nil {
+		path, err := publicPath(c.Web.Public)
+		if err != nil {
+			return nil, err
+		}
+		below := strings.TrimSuffix(path, "/")
+		for _, page := range []string{linkPath, stopPath, alertPath} {
+			at(c.Web.Listen).Handle(below+page, http.StripPrefix(below, s.Pages()))
+		}
+	}
+	sites := make(map[string]http.Handler, len(muxes))
+	for address, mux := range muxes {
+		sites[address] = mux
+	}
+	return sites, nil
+}
+
+func publicPath(public string) (string, error) {
+	u, err := url.Parse(public)
 	if err != nil {
-		return nil, err
+		return "", fmt.Errorf("public address: %w", err)
 	}
-	mux := http.NewServeMux()
-	mux.Handle(path, chs.sms.Hook(c.SMS.Public, s.Take("sms"), log))
-	mux.Handle(strings.TrimSuffix(path, "/")+"/status", chs.sms.StatusHook(statusURL(c.SMS.Public), s.Tell("sms"), log))
-	return mux, nil
+	if u.Path == "" {
+		return "/", nil
+	}
+	return u.Path, nil
 }

@@ -119,6 +119,27 @@ func (k *carrier) forget() {
 	k.script = nil
 }
 
+// mailsTo are the mails to an address, with their subjects.
+func (k *carrier) mailsTo(to string) []string {
+	var out []string
+	for _, m := range k.all() {
+		if m.To == to {
+			out = append(out, "Subject: "+m.Subject+"\n\n"+m.Text)
+		}
+	}
+	return out
+}
+
+func (k *carrier) subjects(to string) []string {
+	var out []string
+	for _, m := range k.all() {
+		if m.To == to {
+			out = append(out, m.Subject)
+		}
+	}
+	return out
+}
+
 // all is everything that arrived.
 func (k *carrier) all() []notify.Message {
 	k.mu.Lock()

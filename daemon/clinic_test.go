@@ -36,6 +36,7 @@ const settingsYAML = `clinic:
 texting: {from: "08:00", to: "21:00"}
 grace: 10m
 alerts: {spool: clinician-box}
+digest: off
 sms:
   account: ACdemo0001
   token: {env: SMS_TOKEN}

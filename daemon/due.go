@@ -36,11 +36,27 @@ func (s *Service) Tick(ctx context.Context) error {
 			return fmt.Errorf("tick: %w", err)
 		case moved == 0:
 			s.forecast(ctx)
-			return nil
+			return s.tellStaff(ctx)
 		default:
 			s.kick()
 		}
 	}
+}
+
+// tellStaff puts what is due to the clinic's own people into the outbox: alerts
+// whose time has come, and the digest.
+func (s *Service) tellStaff(ctx context.Context) error {
+	err := s.commit(ctx, s.roster.Load(), func(w *work) error {
+		if err := w.tellAlerts(); err != nil {
+			return err
+		}
+		return w.digest()
+	})
+	if err != nil {
+		return fmt.Errorf("tick: %w", err)
+	}
+	s.kick()
+	return nil
 }
 
 // anyDue tells whether somebody is due.
@@ -175,7 +191,9 @@ func (w *work) file(e *config.Enrollment, p *journal.Person, was, next rules.Sta
 	ev := journal.Event{Kind: journal.Decided, ID: e.ID, At: w.now, Decision: &dec, State: &next, Due: &due}
 	if dec.Send {
 		to := w.address(e, p)
-		out := w.out(to, w.number(e, p), w.s.o.Words.Daily(words(w.r.clinic), patient(e, to), w.r.program(e), dec))
+		about := patient(e, to)
+		about.Links = w.dayLinks(e, to, dec.Date, dec.Ask == rules.AskFirstStep)
+		out := w.out(to, w.number(e, p), w.s.o.Words.Daily(words(w.r.clinic), about, w.r.program(e), dec))
 		out.Key, out.Kind, out.Rank = dailyKey(e.ID, dec.Date), "daily", rankOf(was, dec)
 		out.Until = localInstant(dec.Date, w.r.clinic.Texting.To, e.Zone)
 		out.Rev, out.Decision, out.Next = was.Rev, &dec, &next
@@ -192,7 +210,32 @@ func (w *work) file(e *config.Enrollment, p *journal.Person, was, next rules.Sta
 			return err
 		}
 	}
+	if err := w.remindPaused(e, p, next, dec.Date); err != nil {
+		return err
+	}
 	return w.remindVisit(e, p, next, dec.Date)
+}
+
+// pausedFor is after how many clinic days a paused patient is told that the
+// clinic has not released them yet.
+const pausedFor = 2
+
+// remindPaused texts a patient, once a pause, that the clinic has not released
+// them yet, and whom to call.
+func (w *work) remindPaused(e *config.Enrollment, p *journal.Person, st rules.State, d rules.Date) error {
+	if !StillPaused(w.r.clinic, st, d) {
+		return nil
+	}
+	key := "paused/" + e.ID + "/" + st.Pause.Since.String()
+	if row, err := w.tx.Row(key); err != nil || row != nil {
+		return err
+	}
+	to := w.address(e, p)
+	out := w.out(to, w.number(e, p), w.s.o.Words.StillPaused(words(w.r.clinic), patient(e, to), d))
+	out.Key, out.Kind, out.Rank = key, "paused", rankFirst
+	out.Until = localInstant(d, w.r.clinic.Texting.To, e.Zone)
+	_, err := w.tx.Append(journal.Event{Kind: journal.Intended, ID: e.ID, At: w.now, Out: &out})
+	return err
 }
 
 // remindVisit tells the clinician of a review visit the day before, and texts

@@ -18,6 +18,9 @@ import (
 // commit; a message seen before changes nothing.
 func (s *Service) Take(channel string) notify.Take {
 	return func(ctx context.Context, in notify.Incoming) error {
+		if s.roster.Load().isStaff(channel, in) {
+			return s.takeStaff(ctx, channel, in)
+		}
 		err := s.commit(ctx, s.roster.Load(), func(w *work) error { return w.take(channel, in) })
 		if err != nil {
 			s.o.Log.ErrorContext(ctx, "in.failed", "channel", channel, "error", safeError(err))
@@ -29,6 +32,9 @@ func (s *Service) Take(channel string) notify.Take {
 }
 
 func (w *work) take(channel string, in notify.Incoming) error {
+	if err := w.onlyQuoted(channel, &in); err != nil {
+		return err
+	}
 	if _, seen := w.tx.Seen(channel, in.ID); seen {
 		w.log(slog.LevelInfo, "in.duplicate", "channel", channel)
 		return nil
@@ -36,6 +42,39 @@ func (w *work) take(channel string, in notify.Incoming) error {
 	e := w.r.whose(config.Address{Channel: channel, To: in.From}, in.To)
 	if e == nil {
 		return w.stranger(channel, in)
+	}
+	return w.hear(e, channel, channel, in)
+}
+
+// onlyQuoted empties a mail with nothing of its own in it: what is left of one is
+// its subject, for people answer there too, but the subject of a mail of ours
+// come back says nothing, and its date could be read as a number.
+func (w *work) onlyQuoted(channel string, in *notify.Incoming) error {
+	for _, id := range in.Answers {
+		row, err := w.tx.Row(w.tx.KeyOf(channel, id))
+		if err != nil {
+			return err
+		}
+		if row == nil {
+			continue
+		}
+		ev, err := w.tx.Event(row.Seq, row.Enrollment)
+		if err != nil {
+			return err
+		}
+		if ev != nil && ev.Out != nil && in.Text == notify.BareSubject(ev.Out.Subject) {
+			in.Text = ""
+		}
+	}
+	return nil
+}
+
+// hear takes in a patient's message of a channel; the answer goes by another
+// one where that has no way back.
+func (w *work) hear(e *config.Enrollment, channel, back string, in notify.Incoming) error {
+	if _, seen := w.tx.Seen(channel, in.ID); seen {
+		w.log(slog.LevelInfo, "in.duplicate", "channel", channel)
+		return nil
 	}
 	person, err := w.tx.Person(e.ID)
 	if err != nil {
@@ -58,10 +97,15 @@ func (w *work) take(channel string, in notify.Incoming) error {
 		return err
 	}
 	w.log(slog.LevelInfo, "in.taken", "id", e.ID, "channel", channel, "report", reading.Report(), "unread", reading.Unread)
-	if err := w.opt(e, in.From, hearing); err != nil {
+	stoppedHere, err := w.stoppedHere(e)
+	if err != nil {
 		return err
 	}
-	answered, err := w.answer(e, channel, in, st, hearing, reading, optedOut)
+	carrierSays := w.s.confirmed(channel, in.Text) && !(hearing.OptIn && stoppedHere)
+	if err := w.opt(e, in.From, hearing, carrierSays); err != nil {
+		return err
+	}
+	answered, err := w.answer(e, channel, back, in, st, hearing, reading, optedOut, carrierSays)
 	if err != nil {
 		return err
 	}
@@ -75,13 +119,15 @@ func (w *work) take(channel string, in notify.Incoming) error {
 
 // opt notes a patient's stop or start word: a stop belongs to the contact it
 // came from and covers all of them, so a start lifts it from all.
-func (w *work) opt(e *config.Enrollment, from string, h rules.Hearing) error {
+func (w *work) opt(e *config.Enrollment, from string, h rules.Hearing, carrierSays bool) error {
 	switch {
+	case h.OptOut && carrierSays:
+		return w.optOut(from, true, "")
 	case h.OptOut:
-		return w.optOut(from, true)
+		return w.optOut(from, true, confirmedHere)
 	case h.OptIn:
 		for _, contact := range append(e.Contacts(), from) {
-			if err := w.optOut(contact, false); err != nil {
+			if err := w.optOut(contact, false, ""); err != nil {
 				return err
 			}
 		}
@@ -91,13 +137,13 @@ func (w *work) opt(e *config.Enrollment, from string, h rules.Hearing) error {
 
 // answer puts the answer to a patient's text into the outbox. It is false
 // where none may go out.
-func (w *work) answer(e *config.Enrollment, channel string, in notify.Incoming, st rules.State, h rules.Hearing, r rules.Reading, optedOut bool) (bool, error) {
+func (w *work) answer(e *config.Enrollment, channel, back string, in notify.Incoming, st rules.State, h rules.Hearing, r rules.Reading, optedOut, carrierSays bool) (bool, error) {
 	kind := "answer"
 	confirm := h.OptOut || h.OptIn
 	switch {
 	case len(h.Parts) == 0:
 		return false, nil
-	case confirm && w.s.confirmed(channel, in.Text):
+	case confirm && carrierSays:
 		return false, nil // the carrier says it already
 	case optedOut && !confirm:
 		return false, nil
@@ -108,8 +154,8 @@ func (w *work) answer(e *config.Enrollment, channel string, in notify.Incoming, 
 		kind = "confirm"
 	}
 	p := w.r.program(e)
-	msg := w.s.o.Words.Answer(words(w.r.clinic), patient(e, config.Address{Channel: channel}), p, answerData(p, &e.Enrollment, st, h, r))
-	return true, w.intendAnswer(e.ID, "answer/"+channel+"/"+in.ID, kind, channel, in, msg)
+	msg := w.s.o.Words.Answer(words(w.r.clinic), patient(e, config.Address{Channel: back}), p, answerData(p, &e.Enrollment, st, h, r))
+	return true, w.intendAnswer(e.ID, "answer/"+channel+"/"+in.ID, kind, back, in, msg)
 }
 
 // answerData is what an answer speaks of.
@@ -130,7 +176,7 @@ func answerData(p *rules.Program, e *rules.Enrollment, st rules.State, h rules.H
 
 func (w *work) intendAnswer(id, key, kind, channel string, in notify.Incoming, msg templates.Message) error {
 	out := w.out(config.Address{Channel: channel, To: in.From}, w.ours(channel, in.To), msg)
-	out.Key, out.Kind, out.Rank = key, kind, rankUrgent
+	out.Key, out.Kind, out.Rank, out.ReplyTo = key, kind, rankUrgent, in.MessageID
 	out.Until = w.now.Add(answerFor)
 	_, err := w.tx.Append(journal.Event{Kind: journal.Intended, ID: id, At: w.now, Out: &out})
 	return err
@@ -164,7 +210,7 @@ func (w *work) stranger(channel string, in notify.Incoming) error {
 	hash := w.tx.ContactHash(in.From)
 	optedOut := w.tx.OptedOut(hash)
 	if reading.Stop || reading.Start {
-		return w.optOut(in.From, reading.Stop)
+		return w.optOut(in.From, reading.Stop, "")
 	}
 	cause := fmt.Sprintf("%x %s %s", hash[:6], rules.DateOf(w.now.In(w.r.clinic.Zone)), reading.Worst())
 	err = w.alert(alert{notice: rules.Notice{Kind: rules.NoticeStranger, Flags: reading.Flags}, cause: cause, quote: in.Text, mute: optedOut})

@@ -145,7 +145,9 @@ func TestSenderTroubleStopsTheLane(t *testing.T) {
 		if len(told) != 1 || !strings.Contains(told[0], "20003") {
 			x.t.Fatalf("the admin has %q", told)
 		}
-		x.wantAlerts()
+		if n := len(x.inbox()); n != 0 {
+			x.t.Fatalf("the clinician has %d mails about the account", n)
+		}
 		if h := x.s.Health(); h.OK || !strings.Contains(strings.Join(h.Problems, " "), "20003") {
 			x.t.Fatalf("health %+v", h)
 		}

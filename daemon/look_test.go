@@ -80,7 +80,7 @@ func (c *clinic) daily(id string) []string {
 	c.t.Helper()
 	var days []string
 	for _, text := range c.sent(id) {
-		if d := dailyDate.FindString(text); d != "" {
+		if d := dailyDate.FindString(text); d != "" && !strings.Contains(text, "has not yet said that you can go on") {
 			days = append(days, d)
 		}
 	}
@@ -118,8 +118,29 @@ func wantEach(c *clinic, what string, got, parts []string) {
 	}
 }
 
-// alerts are the mails in the clinician's box.
+// alerts are what the clinic's people are told of, each as a mail would say it
+// today; when and in which mails it goes out is another matter.
 func (c *clinic) alerts() []string {
+	c.t.Helper()
+	var out []string
+	c.view(func(tx *journal.Tx) error {
+		w := &work{s: c.s, tx: tx, r: c.s.roster.Load(), now: c.clock.Now()}
+		return tx.Alerts(func(r *journal.AlertRow) error {
+			data, err := w.alertData(r)
+			if err != nil || data == nil {
+				return err
+			}
+			m := c.s.o.Words.Alert(words(w.r.clinic), *data)
+			out = append(out, "Subject: "+m.Subject+"\n\n"+m.Text)
+			return nil
+		})
+	})
+	slices.Reverse(out) // oldest first
+	return out
+}
+
+// inbox are the mails in the clinician's box.
+func (c *clinic) inbox() []string {
 	c.t.Helper()
 	return c.texts("spool", "clinician-box")
 }
@@ -250,7 +271,7 @@ func (c *clinic) keepsQuiet() {
 	})
 	for word, what := range words {
 		if len(word) >= 6 && strings.Contains(log, word) {
-			c.t.Errorf("the log has %s in it: %q", what, word)
+			c.t.Errorf("the log has %s in it: %q\n%s", what, word, grep(log, word))
 		}
 	}
 }

@@ -22,6 +22,10 @@ func (s *Service) Recover(ctx context.Context) error {
 		return err
 	}
 	for _, row := range rows {
+		msg, err := s.message(row)
+		if err != nil {
+			return err
+		}
 		ch, ok := s.o.Channels[row.Channel]
 		if ok && ch.LookAgain > 0 {
 			err = s.commit(ctx, s.roster.Load(), func(w *work) error {
@@ -34,7 +38,7 @@ func (s *Service) Recover(ctx context.Context) error {
 		}
 		res := notify.Result{Status: notify.Unknown, Code: "no channel"}
 		if ok {
-			res = ch.Sender.Settle(ctx, message(&row))
+			res = ch.Sender.Settle(ctx, msg)
 		}
 		if res.Status == notify.Unknown && ctx.Err() != nil {
 			return nil // a stop came first: the next start looks again
@@ -59,9 +63,13 @@ func (s *Service) LookUp(ctx context.Context) error {
 		return err
 	}
 	for _, row := range rows {
+		msg, err := s.message(row)
+		if err != nil {
+			return err
+		}
 		res := notify.Result{Status: notify.Unknown, Code: "no channel"}
 		if ch, ok := s.o.Channels[row.Channel]; ok {
-			res = ch.Sender.Settle(ctx, message(&row))
+			res = ch.Sender.Settle(ctx, msg)
 		}
 		if ctx.Err() != nil {
 			return nil

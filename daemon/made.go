@@ -18,6 +18,12 @@ func LocalInstant(d rules.Date, c config.Clock, loc *time.Location) time.Time {
 	return localInstant(d, c, loc)
 }
 
+// StillPaused tells whether a patient is to be told on date d, once a pause, that
+// the clinic has not released them.
+func StillPaused(c *config.Clinic, st rules.State, d rules.Date) bool {
+	return st.Pause != nil && st.Reach && clinicDays(c.AlertWeek, st.Pause.Since, d) >= pausedFor
+}
+
 // ClinicWords is what messages say of a clinic.
 func ClinicWords(c *config.Clinic) templates.Clinic { return words(c) }
 

@@ -75,7 +75,7 @@ func (w *work) news(row *journal.Row, news string, n notify.News) error {
 	case news != journal.Undelivered || e == nil || row.Kind == "alert":
 		return nil
 	case n.OptedOut:
-		if err := w.optOut(e.Address.To, true); err != nil {
+		if err := w.optOut(e.Address.To, true, ""); err != nil {
 			return err
 		}
 		return w.alert(alert{id: e.ID, notice: rules.Notice{Kind: rules.NoticeOptOut}, cause: row.Key, detail: notify.Explain(n.Code)})

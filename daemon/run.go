@@ -19,18 +19,26 @@ type RunOptions struct {
 	Load   func() (*config.Clinic, config.Problems) // reads the clinic folder again
 	Reload <-chan struct{}                          // asks for it
 	Tick   string                                   // cron spec of the tick, in UTC; "" is once a minute
-	Poll   time.Duration                            // how often incoming messages are read; 0: 5 s
+	Poll   time.Duration                            // how often the turns of the channels are looked at; 0: as often as they need
 	Often  bool                                     // tick at every poll: for a made-up calendar
 	Grace  time.Duration                            // how long in-flight sends may take at a stop; 0: 30 s
 
-	Hook         http.Handler // web hook; nil: none
-	HookListener net.Listener
+	Web []WebServer
+}
+
+// WebServer is what is served at one address.
+type WebServer struct {
+	Handler  http.Handler
+	Listener net.Listener
 }
 
 // Run works until ctx is done, then stops in order: the ticking, the intake,
 // the sends in flight (for at most Grace), their outcomes. The journal is the
 // caller's to close, last.
 func (s *Service) Run(ctx context.Context, o RunOptions) error {
+	if o.Poll == 0 {
+		o.Poll = s.lookEvery()
+	}
 	o.setDefaults()
 	ticks := make(chan struct{}, 1)
 	ticker := cron.New(cron.WithLocation(time.UTC))
@@ -39,12 +47,12 @@ func (s *Service) Run(ctx context.Context, o RunOptions) error {
 		err = s.Recover(ctx)
 	}
 	if err != nil {
-		if o.HookListener != nil {
-			_ = o.HookListener.Close()
+		for _, web := range o.Web {
+			_ = web.Listener.Close()
 		}
 		return err
 	}
-	hook := s.openHook(o)
+	web := s.openWeb(o)
 	sender := s.startSender(ctx)
 	erranding, endErrands := context.WithCancel(ctx)
 	defer endErrands()
@@ -55,7 +63,7 @@ func (s *Service) Run(ctx context.Context, o RunOptions) error {
 
 	s.o.Log.Info("stop.begun")
 	<-ticker.Stop().Done()
-	closeHook(hook, o)
+	closeWeb(web, o.Grace)
 	endErrands()
 	sender.stop(o.Grace)
 	s.notePoints()
@@ -67,12 +75,21 @@ func (o *RunOptions) setDefaults() {
 	if o.Tick == "" {
 		o.Tick = "* * * * *"
 	}
-	if o.Poll == 0 {
-		o.Poll = 5 * time.Second
-	}
 	if o.Grace == 0 {
 		o.Grace = 30 * time.Second
 	}
+}
+
+// lookEvery is a quarter of the shortest time after which any channel is read
+// again, and at most five seconds.
+func (s *Service) lookEvery() time.Duration {
+	every := 5 * time.Second
+	for _, ch := range s.o.Channels {
+		if ch.Receive != nil && ch.Every > 0 {
+			every = min(every, ch.Every/4)
+		}
+	}
+	return every
 }
 
 func nudge(c chan struct{}) {
@@ -109,27 +126,29 @@ func (s *Service) loop(ctx context.Context, o RunOptions, ticks chan struct{}) {
 	}
 }
 
-func (s *Service) openHook(o RunOptions) *http.Server {
-	if o.Hook == nil {
-		return nil
+func (s *Service) openWeb(o RunOptions) []*http.Server {
+	var open []*http.Server
+	for _, web := range o.Web {
+		srv := &http.Server{Handler: web.Handler, ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 10 * time.Second,
+			WriteTimeout: 15 * time.Second, IdleTimeout: time.Minute, MaxHeaderBytes: 16 << 10}
+		open = append(open, srv)
+		go func() {
+			if err := srv.Serve(web.Listener); !errors.Is(err, http.ErrServerClosed) {
+				s.o.Log.Error("hook.closed")
+			}
+		}()
 	}
-	srv := &http.Server{Handler: o.Hook, ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 10 * time.Second,
-		WriteTimeout: 15 * time.Second, IdleTimeout: time.Minute, MaxHeaderBytes: 16 << 10}
-	go func() {
-		if err := srv.Serve(o.HookListener); !errors.Is(err, http.ErrServerClosed) {
-			s.o.Log.Error("hook.closed")
-		}
-	}()
-	return srv
+	return open
 }
 
-func closeHook(srv *http.Server, o RunOptions) {
-	if srv == nil {
-		return
-	}
-	ctx, cancel := context.WithTimeout(context.Background(), o.Grace)
+// closeWeb lets requests under way end. What is cut off was not acknowledged,
+// and comes again.
+func closeWeb(open []*http.Server, grace time.Duration) {
+	ctx, cancel := context.WithTimeout(context.Background(), grace)
 	defer cancel()
-	_ = srv.Shutdown(ctx) // what is cut off was not acknowledged, and comes again
+	for _, srv := range open {
+		_ = srv.Shutdown(ctx)
+	}
 }
 
 // sender hands over what waits in the outbox, several at a time.

@@ -62,7 +62,15 @@ func (s *Service) sendOne(ctx context.Context, waits *journal.Row) error {
 	if err != nil || row == nil {
 		return err
 	}
-	ch, msg := s.o.Channels[row.Channel], message(row)
+	msg, err := s.message(*row)
+	if err != nil {
+		return err
+	}
+	if msg.Text == "" {
+		// Nobody is left whom it told of.
+		return s.outcome(ctx, row, notify.Result{Status: notify.Rejected, Code: "empty"})
+	}
+	ch := s.o.Channels[row.Channel]
 	res := ch.Sender.Send(ctx, msg)
 	if res.Status == notify.Unknown {
 		// What may have been taken is looked up before anything else is tried. A
@@ -77,11 +85,6 @@ func (s *Service) sendOne(ctx context.Context, waits *journal.Row) error {
 		return nil // cut off by a stop: the next start looks it up
 	}
 	return s.outcome(ctx, row, res)
-}
-
-func message(row *journal.Row) notify.Message {
-	return notify.Message{Key: row.Key, From: row.From, To: row.To, Subject: row.Subject, Text: row.Text,
-		HTML: row.HTML, At: row.Made, ReplyTo: row.ReplyTo, Until: row.Until}
 }
 
 // handOver decides, in the commit that marks it, whether a message still may
@@ -112,14 +115,14 @@ func (w *work) handOver(key string) (*journal.Row, error) {
 
 // objection says why a message may not go out any more, or "".
 func (w *work) objection(row *journal.Row) (string, error) {
-	if row.Kind == "alert" || row.Kind == "confirm" {
+	if row.Kind == "alert" || row.Kind == "digest" || row.Kind == "confirm" {
 		return "", nil
 	}
 	e := w.r.byID[row.Enrollment]
 	if w.tx.OptedOut(w.tx.ContactHash(row.To)) || e != nil && w.optedOut(e) {
 		return "opted out", nil
 	}
-	if row.Kind != "daily" && row.Kind != "visit" {
+	if row.Kind != "daily" && row.Kind != "visit" && row.Kind != "paused" {
 		return "", nil
 	}
 	person, err := w.tx.Person(row.Enrollment)
@@ -133,6 +136,8 @@ func (w *work) objection(row *journal.Row) (string, error) {
 		return "contact changed", nil
 	case row.Kind == "visit":
 		return w.visitObjection(e, person.State), nil
+	case row.Kind == "paused":
+		return w.pausedObjection(e, person.State), nil
 	case row.Next != nil && person.State.Rev != row.Rev:
 		return "something came in first", nil
 	case row.Next != nil && row.Next.Decided != today(w.now, e):
@@ -152,6 +157,20 @@ func (w *work) visitObjection(e *config.Enrollment, st rules.State) string {
 		return "not wanted any more"
 	}
 	switch {
+	case !e.Enrollment.Consent:
+		return "no consent"
+	case !w.inHours(e):
+		return "outside texting hours"
+	}
+	return ""
+}
+
+// pausedObjection says why a patient need not be told any more that the clinic
+// has not released them.
+func (w *work) pausedObjection(e *config.Enrollment, st rules.State) string {
+	switch {
+	case st.Shown(today(w.now, e), false) != rules.InPaused:
+		return "not wanted any more"
 	case !e.Enrollment.Consent:
 		return "no consent"
 	case !w.inHours(e):
@@ -206,7 +225,7 @@ func (w *work) withdraw(row *journal.Row, why string) error {
 			ev.State = st
 		}
 	}
-	w.log(slog.LevelInfo, "out.withdrawn", "id", row.Enrollment, "kind", row.Kind, "why", why)
+	w.log(slog.LevelInfo, "out.withdrawn", append(whose(row.Enrollment), "kind", row.Kind, "why", why)...)
 	_, err := w.tx.Append(ev)
 	return err
 }
@@ -287,10 +306,10 @@ func (w *work) lookOn(row *journal.Row, out *journal.Result) {
 // codeNotTaken says that the carrier's list was clean twice.
 const codeNotTaken = "not taken"
 
-// backoff is how long to wait before the next try: a minute, doubled up to
+// backoff is how long to wait after so many hand-overs: a minute, doubled up to
 // sixteen, give or take a fifth.
 func backoff(tries int) time.Duration {
-	d := time.Minute << min(tries, 4)
+	d := time.Minute << min(max(tries-1, 0), 4)
 	return d - d/5 + rand.N(2*d/5)
 }
 
@@ -313,10 +332,10 @@ func (w *work) settle(row *journal.Row, out journal.Result) error {
 	if out.Status != string(notify.Sent) {
 		level = slog.LevelWarn
 	}
-	if row.Kind == "alert" && out.Status == string(notify.Rejected) {
+	if row.Kind == "alert" && out.Status == string(notify.Rejected) && out.Code != "empty" {
 		w.s.trouble("alert", "an alert to the clinician was refused for good; look at alerts: in stepgate.yaml and in the log for out.rejected")
 	}
-	args := []any{"id", row.Enrollment, "kind", row.Kind, "channel", row.Channel}
+	args := append(whose(row.Enrollment), "kind", row.Kind, "channel", row.Channel)
 	if out.Code != "" {
 		args = append(args, "code", out.Code)
 	}
@@ -325,6 +344,14 @@ func (w *work) settle(row *journal.Row, out journal.Result) error {
 	}
 	w.log(level, "out."+out.Status, args...)
 	return nil
+}
+
+// whose names an enrollment in the log; what is the clinic's own names none.
+func whose(id string) []any {
+	if id == "" {
+		return nil
+	}
+	return []any{"id", id}
 }
 
 // untaken is the state once the carrier surely or possibly did not take the
@@ -358,7 +385,7 @@ func (w *work) contactTrouble(row *journal.Row, res notify.Result, out journal.R
 	}
 	switch {
 	case res.OptedOut:
-		if err := w.optOut(row.To, true); err != nil {
+		if err := w.optOut(row.To, true, ""); err != nil {
 			return err
 		}
 		return w.alert(alert{id: row.Enrollment, notice: rules.Notice{Kind: rules.NoticeOptOut}, cause: row.Key, detail: notify.Explain(res.Code)})
@@ -373,14 +400,31 @@ func (w *work) contactTrouble(row *journal.Row, res notify.Result, out journal.R
 	return nil
 }
 
-// optOut notes that a contact wants no more messages, or wants them again.
-func (w *work) optOut(contact string, out bool) error {
+// optOut notes that a contact wants no more messages, or wants them again. why
+// is how a stop was confirmed.
+func (w *work) optOut(contact string, out bool, why string) error {
 	hash := w.tx.ContactHash(contact)
 	if w.tx.OptedOut(hash) == out {
 		return nil
 	}
-	_, err := w.tx.Append(journal.Event{Kind: journal.Opted, At: w.now, Contact: hash, OptOut: out})
+	_, err := w.tx.Append(journal.Event{Kind: journal.Opted, At: w.now, Contact: hash, OptOut: out, Why: why})
 	return err
+}
+
+// confirmedHere says that a stop was confirmed from here, because the carrier
+// does not know the word: then it does not know of the stop either, and will not
+// answer the start.
+const confirmedHere = "confirmed here"
+
+// stoppedHere tells whether a patient's opt-out was confirmed from here.
+func (w *work) stoppedHere(e *config.Enrollment) (bool, error) {
+	for _, contact := range e.Contacts() {
+		ev, err := w.tx.OptOutOf(w.tx.ContactHash(contact))
+		if err != nil || ev != nil && ev.Why == confirmedHere {
+			return ev != nil, err
+		}
+	}
+	return false, nil
 }
 
 // safeError names an error for the log without what a carrier or a file

@@ -6,11 +6,12 @@ import (
 	"fmt"
 	"io/fs"
 	"log/slog"
+	"maps"
 	"net"
 	"net/http"
-	"net/url"
 	"os"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"stepgate/config"
@@ -108,14 +109,18 @@ func (x *serving) run(ctx context.Context, c *config.Clinic, problems config.Pro
 	if err != nil {
 		return err
 	}
-	x.svc, err = NewService(Options{Journal: x.j, Words: words, Log: x.o.Log, Clock: clock, Made: x.o.Quick > 0})
+	options := Options{Journal: x.j, Words: words, Log: x.o.Log, Clock: clock, Made: x.o.Quick > 0}
+	if x.o.Quick == 0 {
+		options.Edit, options.Reread = x.edit, x.reread
+	}
+	x.svc, err = NewService(options)
 	if err != nil {
 		return err
 	}
 	if c, err = x.putInForce(ctx, c, problems); err != nil {
 		return err
 	}
-	if x.chs, err = openChannels(c, x.j, clock, x.o.Quick > 0, x.o.Log); err != nil {
+	if x.chs, err = openChannels(c, x.svc, clock); err != nil {
 		return err
 	}
 	x.svc.o.Channels = x.chs.byName
@@ -139,6 +144,34 @@ func (x *serving) run(ctx context.Context, c *config.Clinic, problems config.Pro
 	}
 	return x.svc.Run(ctx, run)
 }
+
+// edit writes entries into the clinic's files, as a person would. Entries that
+// are there already are written: an answer that is taken a second time, after a
+// crash, finds them so. A file that somebody saved meanwhile is read once more.
+func (x *serving) edit(id string, entries []rules.Entry) (rules.Pos, error) {
+	at, err := x.editOnce(id, entries)
+	if errors.Is(err, config.ErrChanged) {
+		at, err = x.editOnce(id, entries)
+	}
+	if errors.Is(err, config.ErrNothingToDo) {
+		err = nil
+	}
+	return at, err
+}
+
+func (x *serving) editOnce(id string, entries []rules.Entry) (rules.Pos, error) {
+	e, err := config.AddEntries(x.o.Dir, id, entries)
+	if err != nil {
+		return rules.Pos{}, err
+	}
+	at := rules.Pos{File: e.Path, Line: e.Line}
+	if rel, err := filepath.Rel(x.o.Dir, e.Path); err == nil {
+		at.File = filepath.ToSlash(rel)
+	}
+	return at, e.Write()
+}
+
+func (x *serving) reread(ctx context.Context) error { return x.svc.Reload(ctx, x.load) }
 
 // clock is the machine's, or with Quick one that goes on from the newest
 // event, so that a restart does not go back in made-up time.
@@ -198,27 +231,21 @@ func (x *serving) runOptions(c *config.Clinic) (RunOptions, error) {
 		run.Poll, run.Often = min(300*time.Millisecond, x.o.Quick/48), true
 		return run, nil
 	}
-	hook, err := x.chs.hook(x.svc, c, x.o.Log)
-	if err != nil || hook == nil {
+	sites, err := x.chs.sites(x.svc, c, x.o.Log)
+	if err != nil {
 		return run, err
 	}
-	l, err := net.Listen("tcp", c.SMS.Listen)
-	if err != nil {
-		return run, fmt.Errorf("open the web hook: %w", err)
+	for _, address := range slices.Sorted(maps.Keys(sites)) {
+		l, err := net.Listen("tcp", address)
+		if err != nil {
+			for _, web := range run.Web {
+				_ = web.Listener.Close()
+			}
+			return run, fmt.Errorf("open the web address: %w", err)
+		}
+		run.Web = append(run.Web, WebServer{Handler: sites[address], Listener: l})
 	}
-	run.Hook, run.HookListener = hook, l
 	return run, nil
-}
-
-func publicPath(public string) (string, error) {
-	u, err := url.Parse(public)
-	if err != nil {
-		return "", fmt.Errorf("public address of the web hook: %w", err)
-	}
-	if u.Path == "" {
-		return "/", nil
-	}
-	return u.Path, nil
 }
 
 // answers are the questions the control socket takes.

@@ -123,14 +123,25 @@ func TestServeGoesOnWithTheLastGoodFiles(t *testing.T) {
 
 // Quick time never reaches a real person, whatever the files say.
 func TestQuickTimeStaysOnTheSpool(t *testing.T) {
-	c := bareClinic(t, RealClock{}, onSMS("p-01", phone1), onSpool("p-02"))
-	c.settings = strings.Replace(c.settings, "alerts: {spool: clinician-box}", "alerts: {email: clinician@example.com}", 1)
+	c := bareClinic(t, RealClock{}, withMail(onSMS("p-01", phone1), "rosa@example.net"), onSpool("p-02"))
+	c.patients[0].more += "    sender: \"" + ourNumber + "\"\n"
+	c.settings = strings.Replace(c.settings, "alerts: {spool: clinician-box}",
+		"admin: {email: admin@example.com}\nweb: {listen: 127.0.0.1:8091, public: https://plans.example.com}\n"+
+			"alerts: {email: clinician@example.com, backup: {email: b@example.com}, cover: [{from: 2026-10-01, to: 2026-10-02, email: c@example.com}]}", 1)
 	c.write()
 	good, problems := c.load()
 	if good == nil {
 		t.Fatal(problems)
 	}
 	q := quickClinic(good)
+	for _, a := range []config.Address{q.Admin, q.Backup, q.Enrollments[0].Fallback} {
+		if a != (config.Address{}) {
+			t.Errorf("quick time writes to %+v", a)
+		}
+	}
+	if len(q.Cover) > 0 || q.Web != nil || q.Digest != "" || q.Enrollments[0].Sender != "" {
+		t.Error("quick time has pages, digests, covers or senders")
+	}
 	for _, a := range []config.Address{q.Alerts, q.Enrollments[0].Address, q.Enrollments[1].Address} {
 		if a.Channel != "spool" || !notify.SafeContact(a.To) || a.To == phone1 {
 			t.Errorf("quick time writes to %+v", a)
@@ -142,7 +153,7 @@ func TestQuickTimeStaysOnTheSpool(t *testing.T) {
 	if good.Enrollments[0].Address.To != phone1 || good.SMS == nil {
 		t.Error("the good clinic was changed")
 	}
-	chs, err := openChannels(q, c.j, c.clock, true, c.log())
+	chs, err := openChannels(q, &Service{o: Options{Journal: c.j, Made: true, Log: c.log()}}, c.clock)
 	if err != nil || len(chs.byName) != 1 {
 		t.Fatalf("channels of quick time: %v, %v", chs, err)
 	}
@@ -180,7 +191,7 @@ func TestStopWaitsForTheWebHook(t *testing.T) {
 	ctx, stop := context.WithCancel(t.Context())
 	done := make(chan error, 1)
 	go func() {
-		done <- c.s.Run(ctx, RunOptions{Load: c.load, Hook: hook, HookListener: l})
+		done <- c.s.Run(ctx, RunOptions{Load: c.load, Web: []WebServer{{hook, l}}})
 	}()
 	client := &http.Client{Transport: &http.Transport{DisableKeepAlives: true}}
 	answer := make(chan int, 1)

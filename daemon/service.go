@@ -51,7 +51,12 @@ type Options struct {
 	Log      *slog.Logger
 	Clock    Clock
 	Workers  int  // sends of one lane at a time; 0: as many as its rate wants, 16 at least
-	Made     bool // a made-up calendar: approval of programs is not asked for
+	Made     bool // a made-up calendar: no approval is asked for, and each alert goes out at once and alone
+
+	// Edit adds entries to an enrollment in the clinic's files, and Reread has the
+	// service read them; nil: answers to alerts change nothing.
+	Edit   func(id string, entries []rules.Entry) (at rules.Pos, err error)
+	Reread func(ctx context.Context) error
 }
 
 // Service does the clinic's work: it decides who is due, sends, and takes
@@ -63,16 +68,18 @@ type Service struct {
 	roster  atomic.Pointer[roster]
 	kicked  chan struct{} // something may be waiting in the outbox
 
-	mu       sync.Mutex
-	heard    map[string]time.Time // channel: when the last reading that succeeded began
-	tried    map[string]time.Time // channel: when the last reading began
-	lanes    map[string]*lane     // what messages queue up behind, by name
-	asked    map[string]time.Time // channel: when news of deliveries was last asked for
-	limit    answerLimit
-	lastTick time.Time         // by the service's clock
-	tickedAt time.Time         // by the machine's
-	bad      config.Problems   // of the edit that was refused, if one was
-	troubles map[string]string // by what is in trouble, in words
+	mu        sync.Mutex
+	heard     map[string]time.Time // channel: when the last reading that succeeded began
+	tried     map[string]time.Time // channel: when the last reading began
+	lanes     map[string]*lane     // what messages queue up behind, by name
+	asked     map[string]time.Time // channel: when news of deliveries was last asked for
+	rereading sync.Mutex           // files are read again by one at a time
+	told      map[string]time.Time // addressee: when a mail of new alerts was last made
+	limit     answerLimit
+	lastTick  time.Time         // by the service's clock
+	tickedAt  time.Time         // by the machine's
+	bad       config.Problems   // of the edit that was refused, if one was
+	troubles  map[string]string // by what is in trouble, in words
 }
 
 // NewService returns a service with no patients yet; see [Service.Accept].
@@ -81,7 +88,7 @@ func NewService(o Options) (*Service, error) {
 		o: o, started: o.Clock.Now(),
 		readers: map[string]*reply.Reader{},
 		kicked:  make(chan struct{}, 1),
-		heard:   map[string]time.Time{}, tried: map[string]time.Time{}, asked: map[string]time.Time{},
+		heard:   map[string]time.Time{}, tried: map[string]time.Time{}, asked: map[string]time.Time{}, told: map[string]time.Time{},
 		lanes: map[string]*lane{}, troubles: map[string]string{},
 	}
 	for _, lang := range o.Words.Languages() {

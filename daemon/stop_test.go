@@ -45,6 +45,17 @@ func TestStopWhereTheCarrierConfirms(t *testing.T) {
 	c.wantDaily("p-01", "Mon Oct 5", "Wed Oct 7")
 }
 
+// A stop in words that the carrier does not know is confirmed from here, and so
+// is the start that ends it, though the carrier knows that word.
+func TestStopInOtherWordsWhereTheCarrierConfirms(t *testing.T) {
+	c := newClinic(t, onSMS("p-01", phone1))
+	c.morning("2026-10-05")
+	c.reply("p-01", "please opt out")
+	c.wantAnswers("p-01", "you will get no more texts")
+	c.reply("p-01", "START")
+	c.wantAnswers("p-01", "you will get no more texts", "you will get our texts again")
+}
+
 // The opt-out belongs to the contact, whatever enrollment it has.
 func TestStopOutlastsAnotherEnrollment(t *testing.T) {
 	c := newClinic(t, onSMS("p-01", phone1))
@@ -62,7 +73,7 @@ func TestStopOutlastsAnotherEnrollment(t *testing.T) {
 	c.reply("p-09", "START")
 	c.morning("2026-10-08")
 	c.wantDaily("p-09", "Mon Oct 5", "Thu Oct 8")
-	if n := len(c.events("p-01", journal.Intended)); n != 2 { // its first day and the alert of STOP
+	if n := len(c.events("p-01", journal.Intended)); n != 1 { // its first day
 		t.Fatalf("%d messages about the discharged enrollment", n)
 	}
 }

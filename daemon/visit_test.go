@@ -36,7 +36,7 @@ func TestReviewVisit(t *testing.T) {
 		t.Errorf("%d reminders, want none for a paused patient beside the first:\n%q", got, c.texts("spool", "box-p-01"))
 	}
 	lines := 0
-	for _, text := range c.texts("spool", "clinician-box") {
+	for _, text := range c.alerts() {
 		if strings.Contains(text, "comes for a review visit tomorrow") {
 			lines++
 		}

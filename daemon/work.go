@@ -17,6 +17,9 @@ type work struct {
 	r    *roster
 	now  time.Time
 	said []func(context.Context)
+	// alerted says that this commit wrote an alert down, which may have to go
+	// out at once.
+	alerted bool
 }
 
 // commit runs fn in one durable commit.
@@ -25,7 +28,10 @@ func (s *Service) commit(ctx context.Context, r *roster, fn func(*work) error) e
 	var w *work
 	err := s.o.Journal.Update(ctx, func(tx *journal.Tx) error {
 		w = &work{s: s, tx: tx, r: r, now: now}
-		return fn(w)
+		if err := fn(w); err != nil || !w.alerted {
+			return err
+		}
+		return w.tellAlerts()
 	})
 	if err != nil {
 		return err

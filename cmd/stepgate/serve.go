@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"os"
 	"os/signal"
+	"strings"
 	"syscall"
 	"time"
 
@@ -67,8 +68,23 @@ func greet(out io.Writer, dir string, c *config.Clinic, quick time.Duration) {
 	if quick > 0 {
 		fmt.Fprintf(out, "Quick time: one day in %s, on the spool only; its data lie apart in %s.\n", quick, c.Data)
 	}
-	if len(c.Enrollments) > 0 {
-		fmt.Fprintf(out, "A patient's phone in another terminal: stepgate handset %s %s\n", dir, c.Enrollments[0].ID)
+	for _, e := range c.Enrollments {
+		if phone, ok := phoneOf(c, e); ok {
+			fmt.Fprintf(out, "A patient's phone in another terminal: stepgate handset %s %s%s\n", dir, e.ID, phone)
+			break
+		}
 	}
 	fmt.Fprintf(out, "Who stands where: stepgate caseload %s. Stop with Ctrl-C.\n", dir)
+}
+
+// phoneOf is how a handset reaches a patient, beyond folder and id; false: only
+// a real phone does.
+func phoneOf(c *config.Clinic, e *config.Enrollment) (string, bool) {
+	switch {
+	case e.Address.Channel == "spool":
+		return "", true
+	case e.Address.Channel == "sms" && c.SMS != nil && strings.HasPrefix(c.SMS.API, "http://"): // this machine only
+		return " --carrier " + c.SMS.API, true
+	}
+	return "", false
 }

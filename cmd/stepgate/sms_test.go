@@ -333,7 +333,7 @@ func TestHookAddressTaken(t *testing.T) {
 		"programs/settling-in.yaml": read(t, x.dir, "programs/settling-in.yaml"),
 	})
 	got := wantRun(t, exitNotWell, x.env, "serve", other)
-	if !has("open the web hook", "address already in use")(got.log) || has("serve.begun")(got.log) {
+	if !has("open the web address", "address already in use")(got.log) || has("serve.begun")(got.log) {
 		t.Errorf("serve on an address that is taken:\n%s", got.log)
 	}
 	x.texts(patient, 1) // the other sent nothing

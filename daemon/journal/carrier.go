@@ -54,12 +54,12 @@ func (f *fold) delivery() error {
 	}
 	res := f.body.Result
 	switch {
-	case r.Status != Sent || r.SentAt.IsZero():
+	case r.Status != Sent:
 		return invalid("message %q is %s and has no news", r.Key, r.Status)
 	case newsRank(res.Status) <= newsRank(r.News):
 		return invalid("message %q is known to be %q", r.Key, r.News)
 	}
-	if r.News == "" {
+	if r.News == "" && !r.SentAt.IsZero() {
 		f.del(inWatched, atKey(r.SentAt, r.Seq))
 	}
 	r.News, r.NewsCode = res.Status, res.Code
@@ -68,7 +68,7 @@ func (f *fold) delivery() error {
 
 // IsNews tells whether a Delivery with this status would be taken.
 func (r *Row) IsNews(news string) bool {
-	return r.Status == Sent && !r.SentAt.IsZero() && newsRank(news) > newsRank(r.News)
+	return r.Status == Sent && newsRank(news) > newsRank(r.News)
 }
 
 // spentKey is where the segments of an hour are counted.

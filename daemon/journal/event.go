@@ -27,6 +27,8 @@ const (
 	Delivery  Kind = "delivery"  // Key, Result; State where it changes it: what became of a message the carrier took
 	Rerouted  Kind = "rerouted"  // Contact: what is sent there does not arrive; none: it does again
 	Polled    Kind = "polled"    // Channel, Point: all that came in before was read
+	Alerted   Kind = "alerted"   // Alert: something the clinician, or the admin, is to be told
+	Acked     Kind = "acked"     // Alerts, Why, By: somebody has seen alerts, or acted on them
 	Noted     Kind = "noted"     // Note: anything else an admin should find later
 )
 
@@ -53,6 +55,24 @@ type Event struct {
 	Note     string          `json:"note,omitempty"`
 	Channel  string          `json:"channel,omitempty"`
 	Point    time.Time       `json:"point,omitzero"`
+	Alert    *Alert          `json:"alert,omitempty"`
+	Alerts   []uint64        `json:"alerts,omitempty"` // numbers of Alerted events
+	By       string          `json:"by,omitempty"`
+}
+
+// Alert is one thing somebody is to be told. It lies under the key of the
+// patient it is about, and goes out in a mail that names it by its number.
+type Alert struct {
+	Key    string        `json:"key"` // one alert a cause
+	Notice rules.Notice  `json:"notice"`
+	On     rules.Date    `json:"on"` // local date
+	Quote  string        `json:"quote,omitempty"`
+	Detail string        `json:"detail,omitempty"`
+	Why    *rules.Reason `json:"why,omitempty"`
+	Mute   bool          `json:"mute,omitempty"`
+	Rank   int           `json:"rank,omitempty"` // 0 is the most urgent
+	To     string        `json:"to"`             // clinician or admin
+	Due    time.Time     `json:"due"`            // when it is to go out
 }
 
 // FileRef names a file of an accepted folder.
@@ -82,6 +102,11 @@ type Out struct {
 	NextDue  time.Time       `json:"next_due,omitzero"`
 	Rank     int             `json:"rank,omitempty"`     // 0 to 255; where messages queue up the lower goes first
 	Segments int             `json:"segments,omitempty"` // of a text; 0: not counted
+	// Alerts are the alerts a mail tells of, by number: its words are made when it
+	// is handed over, so that they lie nowhere but under their patients' keys. Again
+	// is when those that nobody acknowledged by then go out once more; zero: never.
+	Alerts []uint64  `json:"alerts,omitempty"`
+	Again  time.Time `json:"again,omitzero"`
 }
 
 // Result is how one hand-over ended.

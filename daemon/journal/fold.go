@@ -31,6 +31,10 @@ type body struct {
 	OptOut   bool            `json:"opt_out"`
 	Channel  string          `json:"channel"`
 	Point    time.Time       `json:"point"`
+	Alerts   []uint64        `json:"alerts"`
+	By       string          `json:"by"`
+	Why      string          `json:"why"`
+	Alert    *alertBody      `json:"alert"`
 	Incoming *struct {
 		Channel string `json:"channel"`
 		ID      string `json:"id"`
@@ -56,7 +60,7 @@ func parseBody(plain []byte) (body, error) {
 func (k Kind) known() bool {
 	switch k {
 	case Accepted, Enrolled, Revised, Removed, Decided, Skipped, Intended, HandedOut, Withdrawn, Settled, Heard,
-		Opted, Delivery, Rerouted, Polled, Noted:
+		Opted, Delivery, Rerouted, Polled, Alerted, Acked, Noted:
 		return true
 	}
 	return false
@@ -115,7 +119,7 @@ func (f *fold) who() error {
 		}
 		return nil
 	}
-	if f.kind == Accepted || f.kind == Opted || f.kind == Polled {
+	if f.kind == Accepted || f.kind == Opted || f.kind == Polled || f.kind == Acked {
 		return invalid("belongs to the clinic: leave the id empty")
 	}
 	p, err := f.c.person(f.id)
@@ -169,6 +173,10 @@ func (f *fold) byKind() error {
 		f.now.Dead, f.change = f.body.Contact, true
 	case Polled:
 		return f.polled()
+	case Alerted:
+		return f.alerted()
+	case Acked:
+		return f.acked()
 	}
 	return nil
 }

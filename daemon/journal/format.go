@@ -33,6 +33,9 @@
 //	watched    uint64 when the carrier took it, ns | uint64 seq of the intent -> message key
 //	spent      number of ours | 0 | uint64 hours since 1970 -> uint64 segments handed over in the hour
 //	polled     channel -> uint64 point, ns
+//	alerts     uint64 seq of the Alerted event -> JSON of the row
+//	alertkeys  SHA-256 of the alert's key -> uint64 seq
+//	alertsdue  uint64 when it is to go out, ns | uint64 seq -> empty
 //
 // A lane is the channel, or for texts the channel, a slash and the number of
 // ours: what queues up behind one another. The lot is the first two bytes of the
@@ -40,7 +43,7 @@
 // same minute another one is last every day.
 //
 // Version 1 had another key for waiting (uint64 not before | uint64 seq ->
-// message key) and lacked the last four buckets. Its events are the same, so
+// message key) and lacked the last seven buckets. Its events are the same, so
 // opening such a file replays them and writes version 2, in one commit.
 //
 // The record of an event, in this order and with nothing after it:
@@ -107,6 +110,9 @@ const (
 	inWatched
 	inSpent
 	inPolled
+	inAlerts
+	inAlertKeys
+	inAlertsDue
 	bucketCount
 )
 
@@ -117,7 +123,7 @@ var bucketNames = [bucketCount][]byte{
 	[]byte("meta"), []byte("events"), []byte("payloads"), []byte("subjects"), []byte("bysubject"), []byte("files"),
 	[]byte("people"), []byte("due"), []byte("outbox"), []byte("waiting"), []byte("handed"), []byte("seen"),
 	[]byte("taken"), []byte("optout"), []byte("accepted"), []byte("lookups"), []byte("watched"), []byte("spent"),
-	[]byte("polled"),
+	[]byte("polled"), []byte("alerts"), []byte("alertkeys"), []byte("alertsdue"),
 }
 
 var (

@@ -74,6 +74,13 @@ func since2(dead []byte) []Event {
 		text("daily/kim-3/4", "+12025550143"),
 		{Kind: Rerouted, ID: "kim-3", Contact: dead},
 		{Kind: Polled, Channel: "sms", Point: day.Add(30 * time.Minute)},
+		{Kind: Alerted, ID: "robin-1", Alert: &Alert{Key: "pause/robin-1/SM9", Notice: rules.Notice{Kind: rules.NoticePause}, On: 20731,
+			Quote: "P9", To: "clinician", Due: day.Add(time.Hour)}},
+		{Kind: Alerted, Alert: &Alert{Key: "bad files//1", Notice: rules.Notice{Kind: rules.NoticeBadFiles}, On: 20731,
+			Detail: "stepgate.yaml:1:1: empty", Rank: 1, To: "admin", Due: day.Add(2 * time.Hour)}},
+		{Kind: Intended, Out: &Out{Key: "alerts/1", Kind: "alert", Channel: "email", To: "clinic@example.com", Made: day,
+			Alerts: []uint64{35}, Again: day.Add(24 * time.Hour)}},
+		{Kind: Acked, Alerts: []uint64{36}, Why: "seen", By: "admin@example.org"},
 	}
 }
 
@@ -125,7 +132,7 @@ func dump(tx *Tx) (string, error) {
 		for k, v := cur.First(); k != nil; k, v = cur.Next() {
 			name := string(k)
 			switch id {
-			case inDue, inWaiting, inSeen, inOptOut, inLookups, inWatched, inSpent:
+			case inDue, inWaiting, inSeen, inOptOut, inLookups, inWatched, inSpent, inAlerts, inAlertKeys, inAlertsDue:
 				name = fmt.Sprintf("%x", k)
 			}
 			if !json.Valid(v) { // a number, a message key, or nothing
@@ -139,7 +146,7 @@ func dump(tx *Tx) (string, error) {
 
 // A journal written by any version of the format reads the same for ever.
 func TestGolden(t *testing.T) {
-	events := map[int]int{1: 21, 2: 34}
+	events := map[int]int{1: 21, 2: 38}
 	if *update {
 		if err := writeGolden(fmt.Sprintf("%sv%d.db", goldenDir, formatVersion)); err != nil {
 			t.Fatal(err)
@@ -262,6 +269,16 @@ func meant2(t *testing.T, tx *Tx, dead []byte) {
 	}
 	if n, segments := tx.Backlog("sms/+12025550100"); n != 1 || segments != 1 {
 		t.Errorf("backlog %d, %d", n, segments)
+	}
+	due, err := tx.AlertsDue(day.Add(48*time.Hour), 0)
+	if err != nil || len(due) != 1 || due[0].Seq != 35 || due[0].Mail != "alerts/1" || due[0].Told != 1 || !due[0].Due.Equal(day.Add(24*time.Hour)) {
+		t.Errorf("alerts due %+v, %v", due, err)
+	}
+	if r, err := tx.AlertOf(36); err != nil || r.How != "seen" || !r.Due.IsZero() || !tx.AlertKnown("bad files//1") {
+		t.Errorf("acknowledged %+v, %v", r, err)
+	}
+	if e, err := tx.Event(35, "robin-1"); err != nil || e.Alert.Quote != "P9" {
+		t.Errorf("event %+v, %v", e, err)
 	}
 	if !tx.Polled("sms").Equal(day.Add(30 * time.Minute)) {
 		t.Errorf("polled %v", tx.Polled("sms"))

@@ -24,7 +24,10 @@ type model struct {
 	opted  map[string]bool
 	seq    uint64
 	spent  int
-	log    []string // kind and id of every event
+	causes map[string]bool      // told
+	alerts map[uint64]time.Time // when each is due
+	done   map[uint64]bool      // acknowledged
+	log    []string             // kind and id of every event
 }
 
 // expect applies an event to the model and tells whether the journal must
@@ -75,6 +78,11 @@ func (m *model) byKind(e Event, p *Person, r *Row) error {
 		if e.Out.From != "" && p != nil && e.Out.Kind == "daily" {
 			p.From = e.Out.From
 		}
+		for _, a := range e.Out.Alerts {
+			if _, there := m.alerts[a]; there && !m.done[a] {
+				m.alerts[a] = e.Out.Again
+			}
+		}
 		m.rows[e.Out.Key] = &Row{Out: *e.Out, Enrollment: e.ID, Status: Pending, Seq: seq}
 	case HandedOut:
 		if r == nil || r.Enrollment != e.ID || r.Status != Pending || r.Next != nil && p.State.Rev != r.Rev {
@@ -106,12 +114,22 @@ func (m *model) byKind(e Event, p *Person, r *Row) error {
 	case Opted:
 		m.opted[string(e.Contact)] = e.OptOut
 	case Delivery:
-		if r == nil || r.Enrollment != e.ID || r.Status != Sent || r.From == "" || newsRank(e.Result.Status) <= newsRank(r.News) {
+		if r == nil || r.Enrollment != e.ID || r.Status != Sent || newsRank(e.Result.Status) <= newsRank(r.News) {
 			return ErrInvalid
 		}
 		r.News = e.Result.Status
 	case Rerouted:
 		p.Dead = e.Contact
+	case Alerted:
+		if m.causes[e.Alert.Key] {
+			return ErrKeyTaken
+		}
+		m.causes[e.Alert.Key] = true
+		m.alerts[seq] = e.Alert.Due
+	case Acked:
+		if _, there := m.alerts[e.Alerts[0]]; there {
+			m.alerts[e.Alerts[0]], m.done[e.Alerts[0]] = time.Time{}, true
+		}
 	}
 	return nil
 }
@@ -142,12 +160,15 @@ func drawEvent(t *rapid.T) Event {
 		return day.Add(time.Duration(rapid.IntRange(-5, 50).Draw(t, "minutes")) * time.Minute)
 	})
 	e := Event{At: times.Draw(t, "at"), Kind: rapid.SampledFrom([]Kind{Enrolled, Enrolled, Revised, Removed, Decided, Skipped,
-		Intended, Intended, HandedOut, HandedOut, Withdrawn, Settled, Settled, Heard, Opted, Delivery, Rerouted, Noted}).Draw(t, "kind")}
+		Intended, Intended, HandedOut, HandedOut, Withdrawn, Settled, Settled, Heard, Opted, Delivery, Rerouted, Alerted, Acked, Noted}).Draw(t, "kind")}
 	switch e.Kind {
+	case Acked:
+		e.Alerts = []uint64{rapid.Uint64Range(1, 40).Draw(t, "alert")}
+		return e
 	case Opted:
 		e.Contact, e.OptOut = []byte(keys.Draw(t, "contact")), rapid.Bool().Draw(t, "out")
 		return e
-	case Intended, HandedOut, Withdrawn, Settled, Delivery, Heard, Noted:
+	case Intended, HandedOut, Withdrawn, Settled, Delivery, Alerted, Heard, Noted:
 		e.ID = anyID.Draw(t, "id")
 	default:
 		e.ID = ids.Draw(t, "id")
@@ -155,6 +176,10 @@ func drawEvent(t *rapid.T) Event {
 	switch e.Kind {
 	case Intended:
 		e.Out = &Out{Key: keys.Draw(t, "key"), Kind: "answer", Text: rapid.String().Draw(t, "text"), Made: e.At}
+		if rapid.Bool().Draw(t, "mail") {
+			e.Out.Alerts = []uint64{rapid.Uint64Range(1, 40).Draw(t, "alert")}
+			e.Out.Again = rapid.OneOf(times, rapid.Just(time.Time{})).Draw(t, "again")
+		}
 		if rapid.Bool().Draw(t, "text") {
 			e.Out.Channel, e.Out.From, e.Out.Rank = "sms", "+12025550100", rapid.SampledFrom([]int{0, 2, 255}).Draw(t, "rank")
 			e.Out.Segments, e.Out.Kind = rapid.IntRange(0, 3).Draw(t, "segments"), rapid.SampledFrom([]string{"daily", "answer"}).Draw(t, "what")
@@ -175,6 +200,8 @@ func drawEvent(t *rapid.T) Event {
 	case Delivery:
 		e.Key = keys.Draw(t, "key")
 		e.Result = &Result{Status: rapid.SampledFrom([]string{NoNews, Undelivered, Delivered, "queued"}).Draw(t, "news")}
+	case Alerted:
+		e.Alert = &Alert{Key: keys.Draw(t, "cause"), To: "clinician", Due: times.Draw(t, "alert due")}
 	case Rerouted:
 		e.Contact = rapid.SampledFrom([][]byte{nil, []byte("k1")}).Draw(t, "dead")
 	case Heard:
@@ -242,6 +269,16 @@ func (m *model) compare(t *rapid.T, tx *Tx) error {
 		t.Fatalf("%d waiting, %d handed, %d to look up, %d watched, want %d, %d, %d and %d",
 			len(waiting), len(handed), len(looks), len(watched), n, h, l, w)
 	}
+	alerts, alertErr := tx.AlertsDue(now, 0)
+	a := 0
+	for _, due := range m.alerts {
+		if !due.IsZero() && !due.After(now) {
+			a++
+		}
+	}
+	if alertErr != nil || len(alerts) != a {
+		t.Fatalf("%d alerts due, want %d; %v", len(alerts), a, alertErr)
+	}
 	if got := tx.Spent("+12025550100", day.Add(-24*time.Hour)); got != m.spent {
 		t.Fatalf("%d segments spent, want %d", got, m.spent)
 	}
@@ -290,7 +327,8 @@ func TestModel(t *testing.T) {
 		}
 		j := reopen()
 		defer func() { _ = j.Close() }()
-		m := &model{people: map[string]*Person{}, rows: map[string]*Row{}, seen: map[string]uint64{}, opted: map[string]bool{}}
+		m := &model{people: map[string]*Person{}, rows: map[string]*Row{}, seen: map[string]uint64{}, opted: map[string]bool{},
+			causes: map[string]bool{}, alerts: map[uint64]time.Time{}, done: map[uint64]bool{}}
 		t.Repeat(map[string]func(*rapid.T){
 			"append": func(t *rapid.T) {
 				e := drawEvent(t)

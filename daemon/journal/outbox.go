@@ -114,6 +114,9 @@ func (f *fold) intended() error {
 	if err := f.waits(r); err != nil {
 		return err
 	}
+	if err := f.mailed(out); err != nil {
+		return err
+	}
 	if out.Kind == "daily" && f.id != "" && out.From != "" && out.From != f.now.From {
 		f.now.From, f.change = out.From, true
 	}

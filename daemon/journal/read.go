@@ -41,6 +41,15 @@ func (tx *Tx) OptedOut(contact []byte) bool {
 	return tx.c.in(inOptOut).Get(contact) != nil
 }
 
+// OptOutOf is the event by which a contact opted out, or nil.
+func (tx *Tx) OptOutOf(contact []byte) (*Event, error) {
+	v := tx.c.in(inOptOut).Get(contact)
+	if len(v) != 8 {
+		return nil, nil
+	}
+	return tx.Event(binary.BigEndian.Uint64(v), "")
+}
+
 // AnyOptedOut tells whether one of a patient's contacts has opted out: that
 // covers all of them.
 func (tx *Tx) AnyOptedOut(contacts []string) bool {

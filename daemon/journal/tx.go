@@ -117,6 +117,11 @@ func (c *core) subject(id string) (*subject, error) {
 //	           Pending may expire. Unknown may become sent, rejected or retry later.
 //	Heard      marks In's channel and id as seen; ErrKeyTaken if they were.
 //	Opted      sets or clears the opt-out of Contact. Clinic only.
+//	Delivery   Key: news of a message that was sent; refused if it says no more than is known.
+//	Rerouted   sets or clears the contact at which nothing arrives.
+//	Polled     Channel was read up to Point. Clinic only.
+//	Alerted    Alert waits for its Due; ErrKeyTaken if its key was used.
+//	Acked      Alerts need no more telling. Clinic only.
 //
 // Events about a message have the same ID as its Intended event.
 func (tx *Tx) Append(e Event) (uint64, error) {
@@ -204,8 +209,13 @@ func inUTC(e Event) Event {
 	}
 	if e.Out != nil {
 		out := *e.Out
-		out.Made, out.Until, out.NextDue = out.Made.UTC(), out.Until.UTC(), out.NextDue.UTC()
+		out.Made, out.Until, out.NextDue, out.Again = out.Made.UTC(), out.Until.UTC(), out.NextDue.UTC(), out.Again.UTC()
 		e.Out = &out
+	}
+	if e.Alert != nil {
+		a := *e.Alert
+		a.Due = a.Due.UTC()
+		e.Alert = &a
 	}
 	if e.Result != nil {
 		res := *e.Result

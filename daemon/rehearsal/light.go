@@ -3,6 +3,7 @@ package rehearsal
 import (
 	"slices"
 
+	"stepgate/daemon"
 	"stepgate/rules"
 )
 
@@ -17,6 +18,7 @@ type light struct {
 	e        rules.Enrollment
 	s        rules.State
 	optedOut bool
+	told     rules.Date // the pause that the patient was reminded of
 }
 
 // newLight begins a patient's life on the plan. The entries of the enrollment
@@ -48,6 +50,10 @@ func (l *light) morning(d rules.Date) (rules.Decision, int, bool) {
 	}
 	st, dec := rules.Decide(l.plan.Program, &l.e, l.s, d, rules.Facts{OptedOut: l.optedOut})
 	l.s = st
+	if daemon.StillPaused(l.plan.Clinic, st, d) && l.told != st.Pause.Since {
+		l.told = st.Pause.Since
+		return dec, l.texts.stillPaused(d), true
+	}
 	if !dec.Send {
 		return dec, 0, true
 	}

@@ -138,6 +138,7 @@ func madeUp(c *config.Clinic) *config.Enrollment {
 func copied(from *config.Enrollment) (*config.Enrollment, []string) {
 	e := *from
 	e.Address = config.Address{Channel: channelName, To: "patient"}
+	e.Fallback, e.Sender = config.Address{}, ""
 	e.Entries = nil
 	var left []string
 	for _, n := range from.Entries {
@@ -177,7 +178,8 @@ func (p *Plan) begin() {
 // alone is the clinic with this one patient and nothing but made-up channels.
 func alone(c *config.Clinic, e *config.Enrollment) *config.Clinic {
 	q := *c
-	q.SMS, q.Email = nil, nil
+	q.SMS, q.Email, q.Web, q.Digest = nil, nil, nil, ""
+	q.Admin, q.Backup, q.Cover = config.Address{}, config.Address{}, nil
 	q.Alerts = config.Address{Channel: channelName, To: "clinician"}
 	q.Enrollments = []*config.Enrollment{e}
 	q.Files = nil // the made-up journal need not keep them

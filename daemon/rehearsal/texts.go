@@ -66,6 +66,11 @@ func (t *texts) daily(dec rules.Decision) int {
 	})
 }
 
+// stillPaused counts the segments of the reminder of a pause.
+func (t *texts) stillPaused(d rules.Date) int {
+	return t.count('p', &d, func() templates.Message { return t.words.StillPaused(t.clinic, t.patient, d) })
+}
+
 // answer counts the segments of the answer to a text.
 func (t *texts) answer(e *rules.Enrollment, st rules.State, h rules.Hearing, r rules.Reading) int {
 	data := daemon.AnswerData(t.program, e, st, h, r)
