@@ -110,7 +110,12 @@ func (w *work) hear(e *config.Enrollment, channel, back string, in notify.Incomi
 		return err
 	}
 	for _, n := range hearing.Notices {
-		if err := w.alert(alert{id: e.ID, notice: n, cause: channel + " " + in.ID, quote: in.Text, mute: !answered}); err != nil {
+		a := alert{id: e.ID, notice: n, cause: channel + " " + in.ID, quote: in.Text, mute: !answered}
+		if n.Kind == rules.NoticePause || n.Kind == rules.NoticeRedFlag && st.Pause != nil {
+			why := rules.WhyPaused(w.r.program(e), &e.Enrollment, st)
+			a.why = &why
+		}
+		if err := w.alert(a); err != nil {
 			return err
 		}
 	}

@@ -180,6 +180,15 @@ func (x *settling) programDay() Reason {
 	return x.forward()
 }
 
+// WhyPaused is the reason of a pause that stands: the line or the danger word
+// that began it. No reason where there is none.
+func WhyPaused(p *Program, e *Enrollment, s State) Reason {
+	if s.Pause == nil {
+		return Reason{}
+	}
+	return (&settling{p: p, e: e, s: s}).paused()
+}
+
 func (x *settling) paused() Reason {
 	return Reason{Code: Paused, Rule: "pain.pause", At: x.line("pain.pause"),
 		Since: x.s.Pause.Since, By: x.s.Pause.Cause}
