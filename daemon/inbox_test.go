@@ -46,7 +46,7 @@ func TestABadMorningIsOneMail(t *testing.T) {
 	c.morning("2026-10-05")
 	c.at("2026-10-05 10:00")
 	c.reply("p-01", "P9")
-	c.wantMails(clinician, "paused, pain 9")
+	c.wantMails(clinician, "Why: pain 9 reached the pause line 8 (programs/steady.yaml:1), since Oct\n5; waits for a clinician's release.")
 	c.at("2026-10-05 10:01")
 	c.reply("p-02", "P8")
 	c.at("2026-10-05 10:02")

@@ -113,6 +113,9 @@ func (w *work) hear(e *config.Enrollment, channel, back string, in notify.Incomi
 		a := alert{id: e.ID, notice: n, cause: channel + " " + in.ID, quote: in.Text, mute: !answered}
 		if n.Kind == rules.NoticePause || n.Kind == rules.NoticeRedFlag && st.Pause != nil {
 			why := rules.WhyPaused(w.r.program(e), &e.Enrollment, st)
+			if n.Kind == rules.NoticePause && n.Score != nil {
+				why.Score, why.Line = n.Score, e.Enrollment.Pain(w.r.program(e)).Pause
+			}
 			a.why = &why
 		}
 		if err := w.alert(a); err != nil {
