@@ -48,7 +48,7 @@ func (e *Email) Trial(ctx context.Context, m Message, tell func(TrialStep)) bool
 		g.failed(g.trouble(ctx, err))
 		return false
 	}
-	g.over(true, "mail taken, as <"+e.messageID(m)+">")
+	g.over(true, "taken, as <"+e.messageID(m)+">")
 	bye := time.AfterFunc(e.quit, d.close)
 	defer bye.Stop()
 	_ = client.CloseWithSMTPClient(session)

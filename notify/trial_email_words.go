@@ -93,7 +93,7 @@ func meantOfMail(step string, code int, enhanced, words, later string) (what, do
 	case step == "recipient" && deadAddress(enhanced):
 		return "Nobody has this address", "Look at the address you gave."
 	case step == "recipient" && strings.Contains(strings.ToLower(words), "relay"):
-		return "The server does not pass mail on to other domains for us (relay denied)", "Write user: and password: under email:, or use the server that the domain in from: sends by."
+		return "The server does not pass mail on to other domains for us (relay denied)", "Look at user: and password: under email:, or use the server that the domain in from: sends by."
 	case step == "recipient":
 		return "The server refused the recipient", "Look at the address you gave; if it is right, ask the provider whether this account may send mail to other domains."
 	case code < 500:

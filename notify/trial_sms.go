@@ -20,17 +20,13 @@ func (s *SMS) Trial(ctx context.Context, m Message, wait time.Duration, tell fun
 		t.failed(smsTrouble(r))
 		return false
 	}
-	t.did("the carrier knows the account and takes its token", "text", trialLimit)
-	from := s.cfg.Numbers[0]
-	if s.ours(m.From) {
-		from = m.From
-	}
+	t.did("account and token accepted; texts come from "+s.cfg.Numbers[0], "text", trialLimit)
 	r := s.Send(ctx, m)
 	if r.Status != Sent {
 		t.failed(smsTrouble(r))
 		return false
 	}
-	t.did("text taken from "+from+", as "+r.ID, "delivery", trialLimit)
+	t.did("taken, as "+r.ID, "delivery", trialLimit)
 	status, code, err := s.watch(ctx, m.To, r.ID, wait)
 	words, ok := becameOf(status, code, wait)
 	if status == "" && err != nil {
@@ -50,7 +46,9 @@ func (s *SMS) tryAccount(ctx context.Context) Result {
 	list, err := x.service(s.cfg.Account, s.cfg.Token).PageMessage(params, "", "")
 	switch {
 	case err != nil:
-		return x.outcome(err)
+		r := x.outcome(err)
+		r.Status = Retry // nothing was sent yet
+		return r
 	case x.status != http.StatusOK || list.Messages == nil:
 		return Result{Status: Retry, Code: codeWord(x.status, 0)}
 	}
@@ -125,14 +123,18 @@ func smsTrouble(r Result) string {
 	case special:
 	case r.Code == "contact":
 		return "This is no phone number. Write it with + and the country code, like +12025550123."
-	case r.Code == "canceled":
+	case r.Code == "canceled" && r.Status != Unknown:
 		return "Stopped before it was over."
+	case r.Code == "canceled":
+		return "Stopped while the text was handed over: look at the phone before you try again."
 	case r.Code == "http-401", r.Code == "http-403", r.Code == "http-404":
 		return fmt.Sprintf("The carrier does not let us in (%s). Look at account:, token: and api: under sms:.", r.Code)
 	case r.Status == Unknown:
 		do = "Nobody can tell whether the text was taken: look at the phone before you try again."
 	case r.Unreachable:
 		do = "Look at this machine's connection, and at api: under sms: if you set it."
+	case code == 0:
+		do = "Try again in a few minutes."
 	default:
 		do = classRemedies[carrierCodes[code].class]
 	}

@@ -32,6 +32,9 @@ func (t *trial) unreached(ctx context.Context, p peer, err error) string {
 	case "tls":
 		return p.untrusted(err)
 	case "canceled":
+		if t.at() == "taken" {
+			return "Stopped while the mail was handed over: look whether it came before you try again."
+		}
 		return "Stopped before it was over."
 	}
 	words := "The server ended the connection. Try again in a few minutes; if it stays so, ask the provider what keeps this machine out."

@@ -15,16 +15,20 @@ import (
 )
 
 func checkCommand() *cobra.Command {
-	asJSON, whole, against := false, false, ""
+	asJSON, whole, against, send := false, false, "", &sendTest{}
 	cmd := &cobra.Command{
 		Use:   "check DIR",
 		Short: "Read a clinic folder and report every problem in it",
 		Example: "  stepgate check my-clinic\n" +
 			"  stepgate check my-clinic --texts                               # and the longest texts themselves\n" +
-			"  stepgate check my-clinic --against my-clinic/data/journal.db   # whose next message would change",
+			"  stepgate check my-clinic --against my-clinic/data/journal.db   # whose next message would change\n" +
+			"  stepgate check my-clinic --send-test you@example.com           # send one mail, and say how it went",
 		Args: wants("DIR"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := folder(args[0]); err != nil {
+				return err
+			}
+			if err := send.read(cmd); err != nil {
 				return err
 			}
 			c, problems := config.Load(args[0], os.Getenv)
@@ -51,15 +55,20 @@ func checkCommand() *cobra.Command {
 				return err
 			}
 			if asJSON {
-				return checkJSON(cmd, append(problems, more...), cases, costs, changes)
+				return checkJSON(cmd, append(problems, more...), cases, costs, changes, send, c)
 			}
 			printChanges(&page.Page{Out: cmd.OutOrStdout(), Color: colors()}, changes)
-			return checkText(cmd, c, problems, more, cases, func(p *page.Page) { rehearsal.PrintCosts(p, costs, whole) })
+			err = checkText(cmd, c, problems, more, cases, func(p *page.Page) { rehearsal.PrintCosts(p, costs, whole) })
+			if send.asked() {
+				return send.print(cmd, c, err == nil)
+			}
+			return err
 		},
 	}
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print as JSON")
 	cmd.Flags().BoolVar(&whole, "texts", false, "show the longest texts themselves, not only what they take")
 	cmd.Flags().StringVar(&against, "against", "", "also list whose next message would differ from that of the files in force in this data file")
+	send.flags(cmd)
 	return cmd
 }
 
@@ -120,7 +129,7 @@ type problemJSON struct {
 	Warning bool   `json:"warning"`
 }
 
-func checkJSON(cmd *cobra.Command, problems config.Problems, cases *caseRun, costs []rehearsal.Cost, changes []daemon.Change) error {
+func checkJSON(cmd *cobra.Command, problems config.Problems, cases *caseRun, costs []rehearsal.Cost, changes []daemon.Change, send *sendTest, c *config.Clinic) error {
 	list := make([]problemJSON, len(problems))
 	for i, p := range problems {
 		list[i] = problemJSON{p.At.File, p.At.Line, p.At.Column, p.What, p.Do, p.Warning}
@@ -128,7 +137,11 @@ func checkJSON(cmd *cobra.Command, problems config.Problems, cases *caseRun, cos
 	enc := json.NewEncoder(cmd.OutOrStdout())
 	enc.SetIndent("", "  ")
 	ok := len(problems.Errors()) == 0 && cases.failed == 0
-	all := map[string]any{"ok": ok, "problems": list, "cases": cases.json(), "texts": append([]rehearsal.Cost{}, costs...)}
+	all := map[string]any{"problems": list, "cases": cases.json(), "texts": append([]rehearsal.Cost{}, costs...)}
+	if send.asked() {
+		all["test"], ok = send.steps(cmd, c, ok)
+	}
+	all["ok"] = ok
 	if changes != nil {
 		all["changes"] = changes
 	}
