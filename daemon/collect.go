@@ -45,7 +45,9 @@ func (s *Service) read(ctx context.Context, name string, ch Channel) {
 	s.mu.Lock()
 	s.heard[name] = began
 	s.mu.Unlock()
-	s.untrouble("in " + name)
+	if s.untrouble("in " + name) {
+		nudge(s.heardOf)
+	}
 	s.notePoint(ctx, name, ch, pointEvery)
 }
 

@@ -43,3 +43,23 @@ func TestPollAsOftenAsAsked(t *testing.T) {
 		})
 	}
 }
+
+// Whoever waited for a channel to be read is decided as soon as it was, and not
+// at the next minute.
+func TestHeardAgainIsDecidedAtOnce(t *testing.T) {
+	prepare := func(c *clinic, o *RunOptions) {
+		o.Poll = 5 * time.Second
+		c.sms.failing = errUnreadable
+	}
+	inBubble(t, []*enrolled{onSMS("p-01", phone1)}, prepare, func(x *running) {
+		time.Sleep(tillNine + 2*time.Second)
+		synctest.Wait()
+		x.wantDaily("p-01")
+		x.sms.mu.Lock()
+		x.sms.failing = nil
+		x.sms.mu.Unlock()
+		time.Sleep(9 * time.Second)
+		synctest.Wait()
+		x.wantDaily("p-01", "Sat Jan 1")
+	})
+}
