@@ -92,6 +92,9 @@ func (f *fold) mailed(out *rawOut) error {
 		if r == nil {
 			continue
 		}
+		if f.id != "" && r.Enrollment != f.id {
+			return invalid("alert %d is not about this enrollment", seq)
+		}
 		r.Mail = out.Key
 		r.Told++
 		due := out.Again

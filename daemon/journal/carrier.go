@@ -1,6 +1,7 @@
 package journal
 
 import (
+	"bytes"
 	"encoding/binary"
 	"time"
 )
@@ -103,7 +104,7 @@ func (tx *Tx) Spent(number string, from time.Time) int {
 }
 
 func (f *fold) polled() error {
-	if f.body.Channel == "" || !inRange(f.body.Point) {
+	if f.body.Channel == "" || !laneName(f.body.Channel) || !inRange(f.body.Point) {
 		return invalid("needs a channel and a point")
 	}
 	f.put(inPolled, []byte(f.body.Channel), u64(nanos(f.body.Point)))
@@ -148,7 +149,14 @@ func (tx *Tx) byTime(index bucketID, by time.Time, limit int) ([]Row, error) {
 	return rows, nil
 }
 
-// KeyOf is the key of the message that a carrier's id was given to, or "".
+// KeyOf is the key of the message that a carrier's id was given to, or "". Of
+// several it is the latest.
 func (tx *Tx) KeyOf(channel, id string) string {
-	return string(tx.c.in(inTaken).Get(seenKey(channel, id)))
+	key := ""
+	prefix := seenKey(channel, id)
+	cur := tx.c.in(inTaken).Cursor()
+	for k, v := cur.Seek(prefix); bytes.HasPrefix(k, prefix); k, v = cur.Next() {
+		key = string(v)
+	}
+	return key
 }

@@ -10,5 +10,9 @@
 // applying is the only way anything derived changes, so that a replay of the
 // events gives the same bytes again.
 //
+// Somebody who is erased leaves their records in the chain, without a key or a
+// payload, and an Erased event; then what is derived is what the events of all
+// others give. The bytes go with [Compact].
+//
 // Applying never decides. Events carry outcomes.
 package journal

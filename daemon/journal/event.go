@@ -30,6 +30,8 @@ const (
 	Alerted   Kind = "alerted"   // Alert: something the clinician, or the admin, is to be told
 	Acked     Kind = "acked"     // Alerts, Why, By: somebody has seen alerts, or acted on them
 	Noted     Kind = "noted"     // Note: anything else an admin should find later
+	Erased    Kind = "erased"    // Erasure, By, Why: an enrollment was destroyed; see Tx.Erase
+	Pruned    Kind = "pruned"    // Sets, Files: older accepted sets were destroyed; see Tx.PruneFiles
 )
 
 // Event is one thing that happened. Seq and At are given by the journal and
@@ -58,6 +60,8 @@ type Event struct {
 	Alert    *Alert          `json:"alert,omitempty"`
 	Alerts   []uint64        `json:"alerts,omitempty"` // numbers of Alerted events
 	By       string          `json:"by,omitempty"`
+	Erasure  *Erasure        `json:"erasure,omitempty"`
+	Sets     []uint64        `json:"sets,omitempty"` // numbers of Accepted events
 }
 
 // Alert is one thing somebody is to be told. It lies under the key of the

@@ -33,6 +33,8 @@ type body struct {
 	Point    time.Time       `json:"point"`
 	Alerts   []uint64        `json:"alerts"`
 	By       string          `json:"by"`
+	Erasure  *Erasure        `json:"erasure"`
+	Sets     []uint64        `json:"sets"`
 	Why      string          `json:"why"`
 	Alert    *alertBody      `json:"alert"`
 	Incoming *struct {
@@ -60,7 +62,7 @@ func parseBody(plain []byte) (body, error) {
 func (k Kind) known() bool {
 	switch k {
 	case Accepted, Enrolled, Revised, Removed, Decided, Skipped, Intended, HandedOut, Withdrawn, Settled, Heard,
-		Opted, Delivery, Rerouted, Polled, Alerted, Acked, Noted:
+		Opted, Delivery, Rerouted, Polled, Alerted, Acked, Noted, Erased, Pruned:
 		return true
 	}
 	return false
@@ -119,7 +121,8 @@ func (f *fold) who() error {
 		}
 		return nil
 	}
-	if f.kind == Accepted || f.kind == Opted || f.kind == Polled || f.kind == Acked {
+	switch f.kind {
+	case Accepted, Opted, Polled, Acked, Erased, Pruned:
 		return invalid("belongs to the clinic: leave the id empty")
 	}
 	p, err := f.c.person(f.id)
@@ -177,6 +180,10 @@ func (f *fold) byKind() error {
 		return f.alerted()
 	case Acked:
 		return f.acked()
+	case Erased:
+		return f.erased()
+	case Pruned:
+		return f.pruned()
 	}
 	return nil
 }

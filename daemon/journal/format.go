@@ -26,7 +26,7 @@
 //	           uint16 lot | uint64 seq of the intent -> uint16 segments | message key
 //	handed     message key -> uint64 seq of the hand-over
 //	seen       SHA-256 of channel | 0 | incoming id -> uint64 seq
-//	taken      SHA-256 of channel | 0 | outgoing id -> message key
+//	taken      SHA-256 of channel | 0 | outgoing id | uint64 seq of the outcome -> message key
 //	optout     contact hash -> uint64 seq
 //	accepted   "last" -> JSON of time and files
 //	lookups    uint64 when to look, ns | uint64 seq of the intent -> message key
@@ -36,15 +36,17 @@
 //	alerts     uint64 seq of the Alerted event -> JSON of the row
 //	alertkeys  SHA-256 of the alert's key -> uint64 seq
 //	alertsdue  uint64 when it is to go out, ns | uint64 seq -> empty
+//	erased     HMAC-SHA-256 of 0 | "enrollment" | 0 | enrollment id | 16-byte subject id -> uint64 seq
 //
 // A lane is the channel, or for texts the channel, a slash and the number of
 // ours: what queues up behind one another. The lot is the first two bytes of the
 // SHA-256 of the message key for texts and 0 for the rest: of those due in the
 // same minute another one is last every day.
 //
-// Version 1 had another key for waiting (uint64 not before | uint64 seq ->
-// message key) and lacked the last seven buckets. Its events are the same, so
-// opening such a file replays them and writes version 2, in one commit.
+// Version 1 had other keys for waiting (uint64 not before | uint64 seq ->
+// message key) and taken (no seq), and lacked the last eight buckets. Its events
+// are the same, so opening such a file replays them and writes version 2, in
+// one commit.
 //
 // The record of an event, in this order and with nothing after it:
 //
@@ -63,7 +65,18 @@
 // anything else of a person is in the record: erasing someone deletes their
 // line in subjects and their payloads, and what remains is a chain that still
 // verifies and names nobody. Opt-outs are events of the clinic, so they
-// outlive that. A contact hash is HMAC-SHA-256 under the contact key.
+// outlive that. A contact hash is HMAC-SHA-256 under the contact key, and so is
+// that of an id that was erased: who has the file and guesses an id can tell
+// that it was erased, when, and at what times there were events of it.
+//
+// What an event of one subject changes of another subject's, a later erasure
+// could not take back. So a message key stays with the subject that had it
+// first, and a message of a person tells of no alert but their own.
+//
+// Only these lack a payload: events whose subject has an Erased event, and
+// Accepted events that a Pruned event names. Whatever file the others name is
+// in files. A page that bbolt freed keeps its bytes until the file is compacted,
+// and so does a copy of it that was not made by Backup.
 //
 // The chain finds a record or payload that was changed, removed, added or
 // moved. It cannot find that the newest events were cut off together with a
@@ -113,6 +126,7 @@ const (
 	inAlerts
 	inAlertKeys
 	inAlertsDue
+	inErased
 	bucketCount
 )
 
@@ -123,7 +137,7 @@ var bucketNames = [bucketCount][]byte{
 	[]byte("meta"), []byte("events"), []byte("payloads"), []byte("subjects"), []byte("bysubject"), []byte("files"),
 	[]byte("people"), []byte("due"), []byte("outbox"), []byte("waiting"), []byte("handed"), []byte("seen"),
 	[]byte("taken"), []byte("optout"), []byte("accepted"), []byte("lookups"), []byte("watched"), []byte("spent"),
-	[]byte("polled"), []byte("alerts"), []byte("alertkeys"), []byte("alertsdue"),
+	[]byte("polled"), []byte("alerts"), []byte("alertkeys"), []byte("alertsdue"), []byte("erased"),
 }
 
 var (

@@ -23,6 +23,9 @@ var (
 	ErrFormat   = errors.New("journal format is not known")         // a newer version, or no journal at all
 	ErrClosed   = errors.New("journal is closed")
 	ErrDamaged  = errors.New("journal is damaged")
+	// ErrUnsure: the disk failed at the very end of a commit. What was written
+	// is there and is built upon, but a crash of the machine may undo it.
+	ErrUnsure = errors.New("not known to be on disk")
 )
 
 var (
@@ -43,6 +46,7 @@ type Options struct {
 // goroutine.
 type Journal struct {
 	db   *bolt.DB
+	file *os.File // db's, for reading
 	path string
 
 	mu      sync.Mutex
@@ -63,30 +67,35 @@ func Open(path string, o Options) (j *Journal, err error) {
 		o.Timeout = time.Second // bbolt takes 0 for "wait for ever"
 	}
 	defer func() {
-		// bbolt panics over some kinds of spoiled pages.
-		if r := recover(); r != nil {
-			j, err = nil, fmt.Errorf("open journal %s: %w: %v", path, ErrDamaged, r)
+		if err != nil {
+			j, err = nil, fmt.Errorf("open journal %s: %w", path, err)
 		}
 	}()
+	defer caught(&err)()
 	_, statErr := os.Stat(path)
-	db, err := bolt.Open(path, 0o600, &bolt.Options{
+	db, file, err := openBolt(path, &bolt.Options{
 		Timeout:      o.Timeout,
 		NoSync:       o.NoSync,
 		FreelistType: bolt.FreelistMapType,
 	})
 	if err != nil {
-		return nil, fmt.Errorf("open journal %s: %w", path, openError(err))
+		return nil, err
 	}
+	defer func() {
+		if j == nil {
+			err = errors.Join(err, db.Close())
+		}
+	}()
 	if err := initialize(db); err != nil {
-		return nil, fmt.Errorf("open journal %s: %w", path, errors.Join(err, db.Close()))
+		return nil, err
 	}
 	if errors.Is(statErr, fs.ErrNotExist) && !o.NoSync {
 		// Without this a power loss could take the whole new file away.
 		if err := syncDir(filepath.Dir(path)); err != nil {
-			return nil, fmt.Errorf("open journal %s: %w", path, errors.Join(err, db.Close()))
+			return nil, err
 		}
 	}
-	j = &Journal{db: db, path: path, stopped: make(chan struct{})}
+	j = &Journal{db: db, file: file, path: path, stopped: make(chan struct{})}
 	j.more = sync.NewCond(&j.mu)
 	go j.write()
 	return j, nil
@@ -152,7 +161,7 @@ func checkFormat(btx *bolt.Tx) error {
 	if len(v) != 4 {
 		return fmt.Errorf("%w: no format version in this file", ErrFormat)
 	}
-	n := binary.BigEndian.Uint32(v)
+	n := formatOf(btx)
 	if n < oldestFormat || n > formatVersion {
 		return fmt.Errorf("%w: version %d, this program reads %d to %d", ErrFormat, n, oldestFormat, formatVersion)
 	}
@@ -164,13 +173,18 @@ func checkFormat(btx *bolt.Tx) error {
 	return nil
 }
 
+// formatOf is the version of a file whose meta has one.
+func formatOf(btx *bolt.Tx) uint32 {
+	return binary.BigEndian.Uint32(btx.Bucket(bucketNames[inMeta]).Get(keyFormat))
+}
+
 // upgrade takes over a file of an older version: the events stay as they are,
 // and everything derived is made anew from them. One commit: a process that is
 // killed meanwhile leaves the old file.
 func upgrade(db *bolt.DB) error {
 	old := false
 	err := db.View(func(btx *bolt.Tx) error {
-		old = binary.BigEndian.Uint32(btx.Bucket(bucketNames[inMeta]).Get(keyFormat)) != formatVersion
+		old = formatOf(btx) != formatVersion
 		return nil
 	})
 	if err != nil || !old {

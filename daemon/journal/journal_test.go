@@ -43,7 +43,7 @@ func openNew(t testing.TB) *Journal {
 // checkWhole runs bbolt's own check and Verify.
 func checkWhole(t testing.TB, j *Journal) Report {
 	t.Helper()
-	checkPages(t, j)
+	boltCheck(t, j)
 	rep, err := j.Verify()
 	if err != nil {
 		t.Error(err)
@@ -51,7 +51,7 @@ func checkWhole(t testing.TB, j *Journal) Report {
 	return rep
 }
 
-func checkPages(t interface{ Errorf(string, ...any) }, j *Journal) {
+func boltCheck(t interface{ Errorf(string, ...any) }, j *Journal) {
 	// Inside an update, because the check is not safe beside writers.
 	err := j.db.Update(func(btx *bolt.Tx) error {
 		for err := range btx.Check() {

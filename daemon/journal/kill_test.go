@@ -19,10 +19,19 @@ import (
 // childEnv makes the test binary the appending child of TestKill.
 const childEnv = "STEPGATE_JOURNAL_APPEND_TO"
 
+// children are what the test binary does, with the path it is given, where one
+// of these is set. None comes back but with an error or when it is done.
+var children = map[string]func(path string) error{childEnv: appendForever}
+
 func TestMain(m *testing.M) {
-	if path := os.Getenv(childEnv); path != "" {
-		fmt.Fprintln(os.Stderr, appendForever(path))
-		os.Exit(1)
+	for env, run := range children {
+		if path := os.Getenv(env); path != "" {
+			if err := run(path); err != nil {
+				fmt.Fprintln(os.Stderr, err)
+				os.Exit(1)
+			}
+			os.Exit(0)
+		}
 	}
 	os.Exit(m.Run())
 }

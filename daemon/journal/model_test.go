@@ -3,7 +3,6 @@ package journal
 import (
 	"context"
 	"errors"
-	"fmt"
 	"maps"
 	"os"
 	"path/filepath"
@@ -23,8 +22,11 @@ type model struct {
 	seen   map[string]uint64 // channel/id
 	opted  map[string]bool
 	seq    uint64
-	spent  int
-	causes map[string]bool      // told
+	spent  map[string]int       // segments, by enrollment
+	causes map[string]string    // told, and about whom
+	about  map[uint64]string    // whom an alert is about
+	hearer map[string]string    // who sent channel/id
+	erased map[string]int       // how often
 	alerts map[uint64]time.Time // when each is due
 	done   map[uint64]bool      // acknowledged
 	log    []string             // kind and id of every event
@@ -48,7 +50,7 @@ func (m *model) expect(e Event) error {
 		p.Due = *e.Due
 	}
 	m.seq++
-	m.log = append(m.log, fmt.Sprintf("%d %s %q", m.seq, e.Kind, e.ID))
+	m.log = append(m.log, logLine(m.seq, e.Kind, e.ID))
 	return nil
 }
 
@@ -72,8 +74,13 @@ func (m *model) byKind(e Event, p *Person, r *Row) error {
 		}
 		p.Gone, p.Due = true, time.Time{}
 	case Intended:
-		if old := m.rows[e.Out.Key]; old != nil && old.Status != TakenBack {
+		if old := m.rows[e.Out.Key]; old != nil && (old.Status != TakenBack || old.Enrollment != e.ID) {
 			return ErrKeyTaken
+		}
+		for _, a := range e.Out.Alerts {
+			if _, there := m.alerts[a]; there && e.ID != "" && m.about[a] != e.ID {
+				return ErrInvalid
+			}
 		}
 		if e.Out.From != "" && p != nil && e.Out.Kind == "daily" {
 			p.From = e.Out.From
@@ -89,7 +96,7 @@ func (m *model) byKind(e Event, p *Person, r *Row) error {
 			return ErrInvalid
 		}
 		r.Status, r.Tries = Handed, r.Tries+1
-		m.spent += r.Segments
+		m.spent[e.ID] += r.Segments
 		if r.Next != nil {
 			p.State, r.Next = *r.Next, nil
 			if !p.Gone {
@@ -110,7 +117,7 @@ func (m *model) byKind(e Event, p *Person, r *Row) error {
 		if m.seen[key] != 0 {
 			return ErrKeyTaken
 		}
-		m.seen[key] = seq
+		m.seen[key], m.hearer[key] = seq, e.ID
 	case Opted:
 		m.opted[string(e.Contact)] = e.OptOut
 	case Delivery:
@@ -121,11 +128,11 @@ func (m *model) byKind(e Event, p *Person, r *Row) error {
 	case Rerouted:
 		p.Dead = e.Contact
 	case Alerted:
-		if m.causes[e.Alert.Key] {
+		if _, told := m.causes[e.Alert.Key]; told {
 			return ErrKeyTaken
 		}
-		m.causes[e.Alert.Key] = true
-		m.alerts[seq] = e.Alert.Due
+		m.causes[e.Alert.Key] = e.ID
+		m.alerts[seq], m.about[seq] = e.Alert.Due, e.ID
 	case Acked:
 		if _, there := m.alerts[e.Alerts[0]]; there {
 			m.alerts[e.Alerts[0]], m.done[e.Alerts[0]] = time.Time{}, true
@@ -279,9 +286,14 @@ func (m *model) compare(t *rapid.T, tx *Tx) error {
 	if alertErr != nil || len(alerts) != a {
 		t.Fatalf("%d alerts due, want %d; %v", len(alerts), a, alertErr)
 	}
-	if got := tx.Spent("+12025550100", day.Add(-24*time.Hour)); got != m.spent {
-		t.Fatalf("%d segments spent, want %d", got, m.spent)
+	spent := 0
+	for _, n := range m.spent {
+		spent += n
 	}
+	if got := tx.Spent("+12025550100", day.Add(-24*time.Hour)); got != spent {
+		t.Fatalf("%d segments spent, want %d", got, spent)
+	}
+	m.compareErased(t, tx)
 	for key, seq := range m.seen {
 		if got, _ := tx.Seen("sms", key[len("sms/"):]); got != seq {
 			t.Fatalf("seen %q in %d, want %d", key, got, seq)
@@ -293,7 +305,7 @@ func (m *model) compare(t *rapid.T, tx *Tx) error {
 		}
 	}
 	var log []string
-	allErr := tx.All(func(e Event) error { log = append(log, fmt.Sprintf("%d %s %q", e.Seq, e.Kind, e.ID)); return nil })
+	allErr := tx.All(func(e Event) error { log = append(log, logLine(e.Seq, e.Kind, e.ID)); return nil })
 	if !slices.Equal(log, m.log) || tx.LastSeq() != m.seq {
 		t.Fatalf("events %v, want %v", log, m.log)
 	}
@@ -308,7 +320,7 @@ func jsonOf(t *rapid.T, v any) string {
 	return string(b)
 }
 
-// Random events, failing updates and reopens: the journal says what the model
+// Random events, erasures, failing updates and reopens: the journal says what the model
 // says, and a replay gives what is stored, byte for byte (Verify).
 func TestModel(t *testing.T) {
 	dir := t.TempDir()
@@ -327,8 +339,7 @@ func TestModel(t *testing.T) {
 		}
 		j := reopen()
 		defer func() { _ = j.Close() }()
-		m := &model{people: map[string]*Person{}, rows: map[string]*Row{}, seen: map[string]uint64{}, opted: map[string]bool{},
-			causes: map[string]bool{}, alerts: map[uint64]time.Time{}, done: map[uint64]bool{}}
+		m := newModel()
 		t.Repeat(map[string]func(*rapid.T){
 			"append": func(t *rapid.T) {
 				e := drawEvent(t)
@@ -348,7 +359,20 @@ func TestModel(t *testing.T) {
 				if err := j.Close(); err != nil {
 					t.Fatal(err)
 				}
+				if rapid.Bool().Draw(t, "compact") {
+					if _, _, err := Compact(path); err != nil {
+						t.Fatal(err)
+					}
+				}
 				j = reopen()
+			},
+			"erase": func(t *rapid.T) {
+				id := rapid.SampledFrom([]string{"p1", "p2", "p3", "p4"}).Draw(t, "whom")
+				want := m.erase(id)
+				err := j.Update(context.Background(), func(tx *Tx) error { return tx.Erase(id, day, "admin", "") })
+				if !errors.Is(err, want) || (err == nil) != (want == nil) {
+					t.Fatalf("erase %s: %v, want %v", id, err, want)
+				}
 			},
 			"": func(t *rapid.T) {
 				if err := j.View(func(tx *Tx) error { return m.compare(t, tx) }); err != nil {
@@ -356,8 +380,15 @@ func TestModel(t *testing.T) {
 				}
 			},
 		})
+		erasures := 0
+		for _, n := range m.erased {
+			erasures += n
+		}
 		for range 2 {
-			checkPages(t, j)
+			boltCheck(t, j)
+			if err := j.View(func(tx *Tx) error { return erasuresAre(t, tx, erasures) }); err != nil {
+				t.Fatal(err)
+			}
 			if rep, err := j.Verify(); err != nil || rep.Events != int(m.seq) {
 				t.Fatalf("verify: %+v, %v", rep, err)
 			}

@@ -1,6 +1,7 @@
 package journal
 
 import (
+	"encoding/binary"
 	"encoding/json"
 	"fmt"
 	"time"
@@ -107,7 +108,7 @@ func (f *fold) intended() error {
 	if err != nil {
 		return err
 	}
-	if old != nil && old.Status != TakenBack {
+	if old != nil && (old.Status != TakenBack || old.Enrollment != f.id) {
 		return fmt.Errorf("%w: message %q is %s", ErrKeyTaken, out.Key, old.Status)
 	}
 	r := &row{rawOut: *out, Enrollment: f.id, Status: Pending, Seq: f.seq}
@@ -188,6 +189,12 @@ func (f *fold) withdrawn() error {
 	return f.putRow(r)
 }
 
+// takenKey is of one length too. It ends with the number of the event, so that
+// messages which a carrier gave the same id do not get in each other's way.
+func takenKey(channel, id string, seq uint64) []byte {
+	return binary.BigEndian.AppendUint64(seenKey(channel, id), seq)
+}
+
 // maySettle tells which outcomes a row can have.
 func maySettle(from, to Status) bool {
 	switch from {
@@ -227,7 +234,7 @@ func (f *fold) settled() error {
 	r.Status, r.NotBefore, r.Code = to, time.Time{}, res.Code
 	if res.ID != "" {
 		r.CarrierID = res.ID
-		f.put(inTaken, seenKey(r.Channel, res.ID), []byte(r.Key))
+		f.put(inTaken, takenKey(r.Channel, res.ID, f.seq), []byte(r.Key))
 	}
 	if err := f.goesOn(r, to, res.Retry); err != nil {
 		return err

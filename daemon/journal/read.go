@@ -122,7 +122,8 @@ func (tx *Tx) LastAccepted() ([]FileRef, time.Time, error) {
 
 // Events calls fn with the events of one enrollment in order, and stops at
 // its first error. The empty id is the clinic. An id that is not known, or
-// was erased, has no events.
+// was erased, has no events; of the clinic's those that were let go of by
+// PruneFiles are left out.
 func (tx *Tx) Events(id string, fn func(Event) error) error {
 	sub, err := tx.c.subject(id)
 	if err != nil || sub == nil {
@@ -133,6 +134,9 @@ func (tx *Tx) Events(id string, fn func(Event) error) error {
 		r, plain, err := tx.c.read(k[sidSize:], func([sidSize]byte) *subject { return sub })
 		if err != nil {
 			return err
+		}
+		if plain == nil {
+			continue
 		}
 		if err := give(r, id, plain, fn); err != nil {
 			return err
@@ -174,7 +178,7 @@ func give(r record, id string, plain []byte, fn func(Event) error) error {
 }
 
 // read reads one event. An event whose subject is nil was erased and has no
-// payload to give.
+// payload to give, nor has an accepted set that was let go of.
 func (c *core) read(key []byte, who func([sidSize]byte) *subject) (record, []byte, error) {
 	r, err := parseRecord(c.in(inEvents).Get(key))
 	if err != nil {
@@ -184,7 +188,11 @@ func (c *core) read(key []byte, who func([sidSize]byte) *subject) (record, []byt
 	if sub == nil {
 		return r, nil, nil
 	}
-	plain, err := sub.open(&r, c.in(inPayloads).Get(key))
+	stored := c.in(inPayloads).Get(key)
+	if mayLack(&r, stored) {
+		return r, nil, nil
+	}
+	plain, err := sub.open(&r, stored)
 	return r, plain, err
 }
 

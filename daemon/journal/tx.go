@@ -123,9 +123,14 @@ func (c *core) subject(id string) (*subject, error) {
 //	Alerted    Alert waits for its Due; ErrKeyTaken if its key was used.
 //	Acked      Alerts need no more telling. Clinic only.
 //
+// Erased and Pruned come of Erase and PruneFiles alone.
+//
 // Events about a message have the same ID as its Intended event.
 func (tx *Tx) Append(e Event) (uint64, error) {
-	seq, err := tx.append(&e)
+	seq, err := uint64(0), invalid("not to be appended by itself")
+	if e.Kind != Erased && e.Kind != Pruned {
+		seq, err = tx.append(&e)
+	}
 	if err != nil {
 		return 0, fmt.Errorf("append %s for %q: %w", e.Kind, e.ID, err)
 	}
@@ -216,6 +221,11 @@ func inUTC(e Event) Event {
 		a := *e.Alert
 		a.Due = a.Due.UTC()
 		e.Alert = &a
+	}
+	if e.Erasure != nil {
+		er := *e.Erasure
+		er.At = er.At.UTC()
+		e.Erasure = &er
 	}
 	if e.Result != nil {
 		res := *e.Result

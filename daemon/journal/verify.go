@@ -14,10 +14,12 @@ import (
 
 // Report counts what Verify went through.
 type Report struct {
-	Events   int // in the chain
-	Subjects int // whose key is there, the clinic being one
-	Erased   int // events whose subject's key is gone, so that they stay unread
-	Files    int // kept files
+	Format   int `json:"format"`   // version of the file; an older one is upgraded once it is opened
+	Events   int `json:"events"`   // in the chain
+	Subjects int `json:"subjects"` // whose key is there, the clinic being one
+	Erased   int `json:"erased"`   // events whose subject was erased, so that they stay unread
+	Pruned   int `json:"pruned"`   // accepted sets that were let go of
+	Files    int `json:"files"`    // kept files
 }
 
 // replayBatch is how many events a replay into a temporary file holds in
@@ -30,31 +32,38 @@ const replayBatch = 5000
 // temporary file beside the journal and compares what is derived byte for
 // byte. Updates go on meanwhile, except that one for which bbolt has to map a
 // longer file waits until Verify is done. What it finds wrong is [ErrDamaged].
-func (j *Journal) Verify() (Report, error) {
-	var rep Report
-	err := j.View(func(tx *Tx) (err error) {
-		fresh, err := newReplay(filepath.Dir(j.path))
+func (j *Journal) Verify() (rep Report, err error) {
+	defer func() {
 		if err != nil {
-			return err
+			err = fmt.Errorf("verify journal: %w", err)
 		}
-		defer func() { err = errors.Join(err, fresh.close()) }()
-		if err := tx.c.walk(&rep, fresh.apply); err != nil {
-			return err
-		}
-		if err := tx.c.checkFiles(&rep); err != nil {
-			return err
-		}
-		for id := firstDerived; id < bucketCount; id++ {
-			if err := same(id, tx.c.in(id), fresh.c.in(id)); err != nil {
-				return err
-			}
-		}
-		return nil
-	})
+	}()
+	defer caught(&err)()
+	err = j.View(func(tx *Tx) error { return tx.c.verify(&rep, filepath.Dir(j.path)) })
+	return rep, err
+}
+
+// verify is Verify in one transaction; dir is where to replay. An older format
+// has other things derived, which are not compared.
+func (c *core) verify(rep *Report, dir string) (err error) {
+	rep.Format = int(formatOf(c.btx))
+	fresh, err := newReplay(dir)
 	if err != nil {
-		return rep, fmt.Errorf("verify journal: %w", err)
+		return err
 	}
-	return rep, nil
+	defer func() { err = errors.Join(err, fresh.close()) }()
+	if err := c.walk(rep, fresh.apply); err != nil {
+		return err
+	}
+	if err := c.checkFiles(rep); err != nil {
+		return err
+	}
+	for id := firstDerived; id < bucketCount && rep.Format == formatVersion; id++ {
+		if err := same(id, c.in(id), fresh.c.in(id)); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // Rebuild drops everything derived and replays the events, in one commit. It
@@ -107,6 +116,7 @@ func (c *core) walk(rep *Report, fn func(*entry) error) error {
 		return err
 	}
 	var at head // the event before
+	gone := newAbsent()
 	cur := c.in(inEvents).Cursor()
 	for k, rec := cur.First(); k != nil; k, rec = cur.Next() {
 		r, plain, err := c.link(at, k, rec, who)
@@ -116,16 +126,25 @@ func (c *core) walk(rep *Report, fn func(*entry) error) error {
 		at = head{seq: r.seq, at: r.at, hash: hashOf(rec)}
 		rep.Events++
 		if plain == nil {
-			rep.Erased++
+			gone.unread(&r, who.subject(r.sid) != nil)
 			continue
 		}
 		b, err := parseBody(plain)
 		if err != nil {
 			return err
 		}
-		if err := fn(&entry{seq: r.seq, at: r.time(), kind: r.kind, id: who.ids[r.sid], body: b}); err != nil {
+		e := &entry{seq: r.seq, at: r.time(), kind: r.kind, id: who.ids[r.sid], body: b}
+		if err := gone.event(c, e); err != nil {
 			return err
 		}
+		if err := fn(e); err != nil {
+			return err
+		}
+	}
+	rep.Pruned = len(gone.sets)
+	rep.Erased = gone.events
+	if err := gone.check(who); err != nil {
+		return err
 	}
 	if at != end {
 		return fmt.Errorf("%w: the chain ends at event %d, the head says %d or another hash", ErrDamaged, at.seq, end.seq)
@@ -134,7 +153,7 @@ func (c *core) walk(rep *Report, fn func(*entry) error) error {
 }
 
 // link checks one event against the one before and returns its payload, nil
-// if its subject was erased.
+// if it has none; whether it may have none is for the end of the walk.
 func (c *core) link(before head, key, rec []byte, who *everyone) (record, []byte, error) {
 	r, err := parseRecord(rec)
 	want := before.seq + 1
@@ -153,14 +172,14 @@ func (c *core) link(before head, key, rec []byte, who *everyone) (record, []byte
 		return r, nil, fmt.Errorf("%w: event %d is missing in the index by subject", ErrDamaged, want)
 	}
 	stored, sub := c.in(inPayloads).Get(key), who.subject(r.sid)
-	if stored == nil && sub == nil {
+	if stored == nil && sub == nil || sub != nil && mayLack(&r, stored) {
 		return r, nil, nil
 	}
 	if hashOf(stored) != r.payload {
 		return r, nil, fmt.Errorf("%w: payload of event %d is missing or changed", ErrDamaged, want)
 	}
 	if sub == nil {
-		return r, nil, nil
+		return r, nil, fmt.Errorf("%w: the key of event %d is missing", ErrDamaged, want)
 	}
 	plain, err := sub.open(&r, stored)
 	return r, plain, err

@@ -51,7 +51,7 @@ func (jb *job) answer(err error) {
 }
 
 // Update runs fn in a transaction and returns once it is on disk, or returns
-// fn's error with nothing of it written. Updates that wait at the same time
+// an error with nothing of it written, but for [ErrUnsure]. Updates that wait at the same time
 // share one commit, in the order they came.
 //
 // fn may run more than once: when a neighbor in the same commit fails after
@@ -156,6 +156,7 @@ func (j *Journal) run(batch []*job) {
 // writing.
 func (j *Journal) commit(jobs []*job) bool {
 	wrote, spoiled := false, false
+	var to head // of what is written, if it has events
 	err := j.db.Update(func(btx *bolt.Tx) error {
 		c := newCore(btx)
 		for _, jb := range jobs {
@@ -170,6 +171,9 @@ func (j *Journal) commit(jobs []*job) bool {
 		if !wrote {
 			return errRollback // nothing to commit: saves the fsync
 		}
+		if c.dirty {
+			to = c.head
+		}
 		return c.flush()
 	})
 	if spoiled && len(jobs) > 1 {
@@ -178,6 +182,9 @@ func (j *Journal) commit(jobs []*job) bool {
 	if errors.Is(err, errRollback) {
 		err = nil
 	}
+	if err != nil && j.stands(to) {
+		err = fmt.Errorf("%w: %w", ErrUnsure, err)
+	}
 	for _, jb := range jobs {
 		if jb.err == nil && err != nil {
 			jb.err = fmt.Errorf("commit: %w", err)
@@ -185,6 +192,14 @@ func (j *Journal) commit(jobs []*job) bool {
 		jb.answer(jb.err)
 	}
 	return true
+}
+
+// stands tells whether a commit that failed is there all the same: its last
+// page was written, and only the sync after it failed.
+func (j *Journal) stands(to head) bool {
+	var is head
+	err := j.View(func(tx *Tx) (err error) { is, err = tx.c.readHead(); return err })
+	return err == nil && to.seq != 0 && is == to
 }
 
 // call runs one update, turning a panic into an error.

@@ -180,7 +180,7 @@ func TestFailingUpdates(t *testing.T) {
 	}
 }
 
-func firstErr(_ uint64, err error) error { return err }
+func firstErr[T any](_ T, err error) error { return err }
 
 // Numbers, chain and times go on rightly after a rollback, and somebody new
 // in an update that was undone is still new.
