@@ -40,24 +40,31 @@ func (l *loader) digest(v Value) {
 		l.clinic.Digest = ""
 		return
 	}
-	times, what, do := readCron(v.Text)
+	if spec, times := l.cron(v, quoted(usualDigest)+", or off"); spec != "" {
+		if times > mostDigests {
+			l.warn(v.At, fmt.Sprintf("%s goes out %d times on its days", v.Key, times), "look whether the minute and the hour are right, like "+quoted(usualDigest))
+		}
+		l.clinic.Digest = spec
+	}
+}
+
+// cron reads a cron line and how many times a day it fires on its days. like
+// is an example of one.
+func (l *loader) cron(v Value, like string) (spec string, times int) {
+	times, what, do := readCron(v.Text, like)
 	if what != "" {
 		l.wrong(v.At, v.Key+" can't be read: "+what, do)
-		return
+		return "", 0
 	}
-	if times > mostDigests {
-		l.warn(v.At, fmt.Sprintf("%s goes out %d times on its days", v.Key, times), "look whether the minute and the hour are right, like "+quoted(usualDigest))
-	}
-	l.clinic.Digest = strings.Join(strings.Fields(v.Text), " ")
+	return strings.Join(strings.Fields(v.Text), " "), times
 }
 
 // readCron tells how many times a day a cron line fires on its days, or what is
 // wrong with it and what to do. One that never fires is wrong.
-func readCron(spec string) (times int, what, do string) {
-	const like = `write minute, hour, day of the month, month and day of the week, like "0 7 * * mon", or off`
+func readCron(spec, like string) (times int, what, do string) {
 	fields := strings.Fields(spec)
 	if len(fields) != len(cronFields) {
-		return 0, "it has " + plural(len(fields), "field") + ", and a cron line has 5", like
+		return 0, "it has " + plural(len(fields), "field") + ", and a cron line has 5", "write minute, hour, day of the month, month and day of the week, like " + like
 	}
 	var sets [5]uint64
 	for i, f := range cronFields {

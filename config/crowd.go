@@ -9,48 +9,64 @@ import (
 // warns; ours.
 const longestWait = 120
 
-// crowds are the open enrollments on one number by their message time. Zones
-// are left out of it: this is an estimate.
+// crowds are the open enrollments on one number by their message time, as far
+// as can be told. Zones are left out of it: this is an estimate.
 type crowds struct {
-	due [24 * 60]int
-	all int
+	due [24 * 60]float64
+	all float64
+}
+
+// add counts n enrollments due at a time.
+func (c *crowds) add(at Clock, n float64) {
+	c.due[at] += n
+	c.all += n
+}
+
+// onNumbers counts the enrollments on each of the numbers. Those who name no
+// sender are dealt to all numbers by lot, each as often as its rate's share of
+// all rates.
+func (l *loader) onNumbers(numbers []SMSNumber) []crowds {
+	on := make([]crowds, len(numbers))
+	rates := 0.0
+	for _, n := range numbers {
+		rates += n.Rate
+	}
+	for _, p := range l.patients {
+		switch {
+		case !p.open || p.Address.Channel != onSMS:
+		case p.Sender == "":
+			for i, n := range numbers {
+				on[i].add(p.Time, n.Rate/rates)
+			}
+		default:
+			if i := l.number(p.Sender); i >= 0 { // else none of ours, which is said already
+				on[i].add(p.Time, 1)
+			}
+		}
+	}
+	return on
 }
 
 // crowded warns of numbers whose rate or daily cap is too small for their
-// patients, at one segment a patient. Those who name no sender count for the
-// first number.
+// patients, at one segment a patient.
 func (l *loader) crowded() {
 	if l.clinic.SMS == nil || len(l.clinic.SMS.Numbers) == 0 {
 		return
 	}
-	numbers := l.clinic.SMS.Numbers
-	on := make([]crowds, len(numbers))
-	for _, p := range l.patients {
-		if !p.open || p.Address.Channel != onSMS {
-			continue
-		}
-		number := 0
-		if p.Sender != "" {
-			number = l.number(p.Sender)
-		}
-		if number < 0 {
-			continue // none of ours, which is said already
-		}
-		on[number].due[p.Time]++
-		on[number].all++
-	}
-	for i, n := range numbers {
-		if n.DailyCap > 0 && n.DailyCap < on[i].all {
-			l.warn(n.At, fmt.Sprintf("the daily cap of %d is under the %d enrollments on this number, so some get no text on a day", n.DailyCap, on[i].all),
-				"write a higher cap if the carrier gives one, or spread them over several numbers with sender:")
+	on := l.onNumbers(l.clinic.SMS.Numbers)
+	for i, n := range l.clinic.SMS.Numbers {
+		all := int(math.Round(on[i].all)) // sums of shares are a little off
+		if n.DailyCap > 0 && n.DailyCap < all {
+			l.warn(n.At, fmt.Sprintf("the daily cap of %d is under the %d enrollments on this number, so some get no text on a day", n.DailyCap, all),
+				"write a higher cap if the carrier gives one, or use more numbers")
 		}
 		wait, late := on[i].wait(n.Rate, l.clinic.Texting.To)
-		switch do := "spread their times over the day, write a higher rate if the carrier gives one, or use several numbers with sender:"; {
+		switch do := "spread their times over the day, write a higher rate if the carrier gives one, or use more numbers"; {
 		case late:
-			l.warn(n.At, fmt.Sprintf("%d enrollments text from this number, and at %g segments a second some of their texts are not out when texting ends", on[i].all, n.Rate), do)
+			l.warn(n.At, fmt.Sprintf("%d enrollments text from this number, and at %g segments a second some of their texts are not out when texting ends", all, n.Rate), do)
 		case wait > longestWait:
 			l.warn(n.At, fmt.Sprintf("%d enrollments text from this number, and at %g segments a second the last text goes out %d minutes after its time",
-				on[i].all, n.Rate, int(math.Ceil(wait))), do)
+				all, n.Rate, int(math.Ceil(wait))), do)
 		}
 	}
 }
@@ -62,7 +78,7 @@ func (c *crowds) wait(rate float64, end Clock) (longest float64, late bool) {
 	waiting := 0.0
 	for minute, due := range c.due {
 		if due > 0 {
-			waiting += float64(due)
+			waiting += due
 			wait := waiting / (rate * 60)
 			longest = max(longest, wait)
 			late = late || minute < int(end) && float64(minute)+wait > float64(end)

@@ -12,7 +12,7 @@ func crowd(n int, time string) string {
 	var b strings.Builder
 	b.WriteString("enrollments:\n")
 	for i := range n {
-		sender := ""
+		sender := `sender: "+12125550100", `
 		if i >= n/2 {
 			sender = `sender: "+12125550101", `
 		}
@@ -26,7 +26,7 @@ func crowd(n int, time string) string {
 // patients.
 func TestCrowdedNumbers(t *testing.T) {
 	const first, second = "stepgate.yaml:17:14: warning: ", "stepgate.yaml:18:14: warning: "
-	const do = "; spread their times over the day, write a higher rate if the carrier gives one, or use several numbers with sender:"
+	const do = "; spread their times over the day, write a higher rate if the carrier gives one, or use more numbers"
 	for _, c := range []struct {
 		name, first, second string // of the two numbers
 		n                   int    // patients, half of them on each
@@ -45,13 +45,49 @@ func TestCrowdedNumbers(t *testing.T) {
 		{"as many as the cap", "daily cap: 20", "daily cap: 20", 40, "09:00", nil},
 		{"more than the cap", "daily cap: 20", "daily cap: 19", 40, "09:00", []string{
 			second + "the daily cap of 19 is under the 20 enrollments on this number, so some get no text on a day; " +
-				"write a higher cap if the carrier gives one, or spread them over several numbers with sender:",
+				"write a higher cap if the carrier gives one, or use more numbers",
 		}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			files := base()
 			files[settingsFile] = edit(t, baseSettings, oneNumber, "  numbers:\n    - {from: \"+12125550100\", "+c.first+"}\n    - {from: \"+12125550101\", "+c.second+"}\n")
 			files[enrollmentsFile] = crowd(c.n, c.time)
+			clinic, problems := LoadFiles("/clinic", filesOf(files), env)
+			if clinic == nil || problems.Error() != strings.Join(c.want, "\n") {
+				t.Errorf("got:\n%v\nwant:\n%s", problems, list(c.want))
+			}
+		})
+	}
+}
+
+// TestDealtCrowd: those who name no sender are dealt to all numbers by their
+// rates.
+func TestDealtCrowd(t *testing.T) {
+	const first, second = "stepgate.yaml:17:14: warning: ", "stepgate.yaml:18:14: warning: "
+	for _, c := range []struct {
+		name, first, second string // of the two numbers
+		n                   int    // patients, on neither
+		want                []string
+	}{
+		// 90 and 30 of 120; together the numbers take 0.4 a second, so all are
+		// out after 5 minutes, whichever number they are on.
+		{"by their rates", "rate: 0.3, daily cap: 90", "rate: 0.1, daily cap: 30", 120, nil},
+		{"more than either cap", "rate: 0.3, daily cap: 89", "rate: 0.1, daily cap: 29", 120, []string{
+			first + "the daily cap of 89 is under the 90 enrollments on this number, so some get no text on a day; write a higher cap if the carrier gives one, or use more numbers",
+			second + "the daily cap of 29 is under the 30 enrollments on this number, so some get no text on a day; write a higher cap if the carrier gives one, or use more numbers",
+		}},
+		{"too slow together", "rate: 0.01", "rate: 0.01", 160, []string{ // 160 / 0.02 s are 133.3 minutes
+			first + "80 enrollments text from this number, and at 0.01 segments a second the last text goes out 134 minutes after its time; " +
+				"spread their times over the day, write a higher rate if the carrier gives one, or use more numbers",
+			second + "80 enrollments text from this number, and at 0.01 segments a second the last text goes out 134 minutes after its time; " +
+				"spread their times over the day, write a higher rate if the carrier gives one, or use more numbers",
+		}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			files := base()
+			files[settingsFile] = edit(t, baseSettings, oneNumber, "  numbers:\n    - {from: \"+12125550100\", "+c.first+"}\n    - {from: \"+12125550101\", "+c.second+"}\n")
+			text := strings.NewReplacer(`sender: "+12125550100", `, "", `sender: "+12125550101", `, "").Replace(crowd(c.n, "09:00"))
+			files[enrollmentsFile] = text
 			clinic, problems := LoadFiles("/clinic", filesOf(files), env)
 			if clinic == nil || problems.Error() != strings.Join(c.want, "\n") {
 				t.Errorf("got:\n%v\nwant:\n%s", problems, list(c.want))
@@ -80,7 +116,7 @@ func TestCrowdWithout(t *testing.T) {
 func TestSpreadCrowd(t *testing.T) {
 	var c crowds
 	for _, minute := range []int{9 * 60, 9*60 + 1, 10 * 60, 20*60 + 30} {
-		c.due[minute] += 90
+		c.add(Clock(minute), 90)
 	}
 	// At 1 a second 90 take 1.5 minutes; those of 09:01 find 30 waiting.
 	if wait, late := c.wait(1, 21*60); wait != 2 || late {

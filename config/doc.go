@@ -21,7 +21,7 @@
 //	load.go     the order of it all
 //
 // and then through the checks, which turn shapes into values: settings.go,
-// alerts.go, cron.go, web.go, sms.go, mail.go, signingkey.go, carriers.go,
+// alerts.go, cron.go, web.go, machine.go, sms.go, mail.go, signingkey.go, carriers.go,
 // secret.go and contact.go for the clinic; program.go,
 // blocks.go, doseparts.go, workload.go, lines.go and after.go for programs;
 // enroll.go, person.go, tailor.go and entries.go for enrollments; suits.go for

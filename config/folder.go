@@ -22,6 +22,29 @@ const (
 	enrollmentFolder = "enrollments"
 )
 
+// Folders are the folders that a clinic's files lie in, the clinic's own first.
+// The others need not be there.
+func Folders(dir string) []string {
+	return []string{dir, filepath.Join(dir, programFolder), filepath.Join(dir, enrollmentFolder)}
+}
+
+// Hashes are the hashes of a clinic's files by their path, to tell whether any
+// changed. A file or folder that can't be read has none ("").
+func Hashes(dir string) map[string]string {
+	l, ok := newLoader(dir, nil)
+	if !ok {
+		return nil
+	}
+	hashes := map[string]string{}
+	for _, f := range l.readFolder() {
+		hashes[f.Path] = f.Hash
+	}
+	for name := range l.broken {
+		hashes[name] = ""
+	}
+	return hashes
+}
+
 // readFolder reads the files of a clinic's folder and marks those it can't
 // read as broken, so that nothing else is blamed for their absence.
 func (l *loader) readFolder() []File {

@@ -24,7 +24,9 @@ func FuzzLoad(f *testing.F) {
 		"enrollments:\n  - {sms: \"+12125550123\", email: a@example.com, sender: \"+12125550100\", time: 23:59}",
 		"enrollments:\n  - {spool: a, sms: b, email: c, sender: d}",
 		"alerts: {email: a@example.com, backup: {}, hours: {days: [sat-mon, x-], from: 23:00}, cover: [{from: 2026-12-24, to: 2026-12-24, spool: a}, {}, x]}",
-		"digest: \"*/0 1-2,x 30 feb sun-\"\nweb: {listen: \":1\", public: x}", "digest: 0 0 31 */2 *", "web: ",
+		"digest: \"*/0 1-2,x 30 feb sun-\"\nweb: {listen: \":1\", public: x}", "digest: 0 0 31 */2 *", "keep discharged: 2 years\nmetrics: \"[::1]:9464\"", "keep discharged: 99999 years\nmetrics: \":0\"",
+		"backup: {dir: ., at: 0 0 30 2 *, keep: 0, encrypt to: age1q}\nweb: {listen: 127.0.0.1:1, certificate: x, key: {file: $CREDENTIALS_DIRECTORY/x}}", "backup: {dir: data/spool/x, at: , keep: 1e9, encrypt to: [x]}\nweb: {key: {env: SMS_TOKEN}}",
+		"web: ",
 		"email: {imap: {host: \"::1\", tls: none, user: a, password: {env: MAIL_PASSWORD}}, poll: 0s, dkim: {domain: a, selector: -, key: {env: SMS_TOKEN}}}",
 		"enrollments:\n  - {tailor: [{}, {leave out: a}], devices: [{out: }], usual: , pain: {hold: 3}}"} {
 		for i := range paths {

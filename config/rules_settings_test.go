@@ -19,7 +19,7 @@ var settingsRules = []badCase{
 		"grace: 10m",
 		"retention: 10y",
 		[]string{
-			`stepgate.yaml:9:1: unknown key "retention"; the keys here are admin, alerts, clinic, data, digest, email, grace, sms, spool, texting, web`,
+			`stepgate.yaml:9:1: unknown key "retention"; the keys here are admin, alerts, backup, clinic, data, digest, email, grace, keep discharged, metrics, sms, spool, texting, web`,
 		},
 	},
 	{

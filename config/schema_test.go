@@ -149,7 +149,7 @@ func TestSchemaAndCheckAgree(t *testing.T) {
 	look("rich", rich())
 	for of, group := range map[*[]badCase]func() map[string]string{
 		&programRules: base, &lineRules: base, &weekRules: base, &enrollmentRules: base, &entryRules: base,
-		&settingsRules: base, &carrierRules: base, &smsRules: base, &senderRules: base, &alertRules: base, &mailRules: base,
+		&settingsRules: base, &carrierRules: base, &smsRules: base, &senderRules: base, &alertRules: base, &machineRules: base, &mailRules: base,
 		&partRules: rich, &afterRules: rich, &personRules: rich, &tailorRules: rich, &recordRules: rich,
 	} {
 		for _, c := range *of {
@@ -185,7 +185,7 @@ var holes = map[string]struct {
 	texts []string
 }{
 	"clinic": {settingsShape{}, []string{
-		"{%s}", "clinic: {%s}", "texting: {%s}", "alerts: {%s}", "alerts: {hours: {%s}}", "alerts: {cover: [{%s}]}", "admin: {%s}", "web: {%s}",
+		"{%s}", "clinic: {%s}", "texting: {%s}", "alerts: {%s}", "alerts: {hours: {%s}}", "alerts: {cover: [{%s}]}", "admin: {%s}", "web: {%s}", "backup: {%s}",
 		"spool: {%s}", "sms: {%s}", "sms: {numbers: [{%s}]}", "email: {%s}", "email: {imap: {%s}}", "email: {dkim: {%s}}",
 	}},
 	"program": {programShape{}, []string{

@@ -48,17 +48,11 @@ func (l *loader) secretFromEnv(ref SecretRef) (Secret, bool) {
 const credentials = "$CREDENTIALS_DIRECTORY"
 
 func (l *loader) secretFromFile(ref SecretRef) (Secret, bool) {
-	path := ref.File
-	if rest, ok := strings.CutPrefix(path, credentials+"/"); ok {
-		base := l.getenv(credentials[1:])
-		if base == "" {
-			l.wrong(ref.At, "the file of "+ref.Key+" is a systemd credential, and there is none here",
-				"start the daemon from its unit with LoadCredential=, or name another file")
-			return Secret{}, false
-		}
-		path = filepath.Join(base, rest)
+	path, ok := l.secretPath(ref)
+	if !ok {
+		return Secret{}, false
 	}
-	value, readableByAll, err := readSecret(l.abs(path))
+	value, readableByAll, err := readSecret(path)
 	switch {
 	case err != nil:
 		l.wrong(ref.At, "the file of "+ref.Key+" can't be read: "+err.Error(),
@@ -69,9 +63,49 @@ func (l *loader) secretFromFile(ref SecretRef) (Secret, bool) {
 		return Secret{}, false
 	}
 	if readableByAll {
-		l.warn(ref.At, "everyone on this machine can read the file of "+ref.Key, "take that right away: chmod 600")
+		l.openToAll(ref)
 	}
 	return NewSecret(value), true
+}
+
+// secretPath is where a secret's file lies.
+func (l *loader) secretPath(ref SecretRef) (string, bool) {
+	rest, credential := strings.CutPrefix(ref.File, credentials+"/")
+	if !credential {
+		return l.abs(ref.File), true
+	}
+	base := l.getenv(credentials[1:])
+	if base == "" {
+		l.wrong(ref.At, "the file of "+ref.Key+" is a systemd credential, and there is none here",
+			"start the daemon from its unit with LoadCredential=, or name another file")
+		return "", false
+	}
+	return filepath.Join(base, rest), true
+}
+
+// readable is the path of a file, private or not, that is read later: it must
+// be readable now. It is "" where no secret is fetched.
+func (l *loader) readable(ref SecretRef, private bool) string {
+	if l.getenv == nil {
+		return ""
+	}
+	path, ok := l.secretPath(ref)
+	if !ok {
+		return ""
+	}
+	_, readableByAll, err := readSecret(path)
+	switch {
+	case err != nil:
+		l.wrong(ref.At, "the file of "+ref.Key+" can't be read: "+err.Error(), "write the path of a file that the daemon can read")
+		return ""
+	case private && readableByAll:
+		l.openToAll(ref)
+	}
+	return path
+}
+
+func (l *loader) openToAll(ref SecretRef) {
+	l.warn(ref.At, "everyone on this machine can read the file of "+ref.Key, "take that right away: chmod 600")
 }
 
 // readSecret reads a secret's file and tells whether any user may read it.

@@ -31,6 +31,7 @@ func (l *loader) settings(s *settingsShape) {
 	if s.Web != nil {
 		l.web(s.Web)
 	}
+	l.machine(s)
 	if s.Admin != nil {
 		l.clinic.Admin = l.staff(*s.Admin, "admin", "the admin is told by ")
 	}

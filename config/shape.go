@@ -16,6 +16,9 @@ type settingsShape struct {
 	Admin   *contactShape `koanf:"admin" help:"who is told of trouble with accounts and files, if not the clinician"`
 	Digest  Value         `koanf:"digest" help:"when the digest goes out, as a cron line of five fields, or off"`
 	Web     *webShape     `koanf:"web" help:"the pages that links in mails lead to"`
+	Backup  *backupsShape `koanf:"backup" help:"where copies of the journal go, and when"`
+	Keep    Value         `koanf:"keep discharged" help:"how long after a discharge a patient is erased, such as 2 years; never, if not said"`
+	Metrics Value         `koanf:"metrics" help:"host and port on this machine where monitoring reads the figures, such as 127.0.0.1:9464"`
 	Spool   spoolShape    `koanf:"spool" help:"the channel made of folders, for trying things out"`
 	SMS     *smsShape     `koanf:"sms" help:"the carrier account"`
 	Email   *emailShape   `koanf:"email" help:"the mail server"`
@@ -73,9 +76,19 @@ type coverShape struct {
 }
 
 type webShape struct {
-	At     Place `koanf:"@"`
-	Listen Value `koanf:"listen" need:"yes" help:"host and port to listen on"`
-	Public Value `koanf:"public" need:"yes" help:"web address under which people reach it"`
+	At          Place     `koanf:"@"`
+	Listen      Value     `koanf:"listen" need:"yes" help:"host and port to listen on"`
+	Public      Value     `koanf:"public" need:"yes" help:"web address under which people reach it"`
+	Certificate Value     `koanf:"certificate" help:"file of its own certificate, if no reverse proxy stands before it"`
+	Key         SecretRef `koanf:"key" help:"file of the certificate's private key: {file: PATH}"`
+}
+
+type backupsShape struct {
+	At        Place `koanf:"@"`
+	Dir       Value `koanf:"dir" need:"yes" help:"folder of the copies"`
+	Time      Value `koanf:"at" help:"when one is made, as a cron line of five fields"`
+	Keep      Value `koanf:"keep" help:"how many of the newest are kept"`
+	EncryptTo Value `koanf:"encrypt to" help:"public age key that they are encrypted to"`
 }
 
 type spoolShape struct {

@@ -32,6 +32,10 @@ type Clinic struct {
 	Email      *Email // nil: not set up
 	Web        *Web   // nil: no pages
 
+	Backups        *Backups // nil: nothing is said about them
+	KeepDischarged int      // days after which a discharged patient is erased; 0: never
+	Metrics        string   // loopback address of the figures for monitoring, such as 127.0.0.1:9464; "": none
+
 	Programs    map[string]*rules.Program
 	Enrollments []*Enrollment // by id
 	Files       []File        // every file read, in order of path
@@ -108,7 +112,22 @@ type Cover struct {
 type Web struct {
 	Listen string // address of the listener, such as 127.0.0.1:8090; SMS.Listen may be the same one
 	Public string // web address under which people reach it, without a slash at its end
-	At     rules.Pos
+
+	// The listener's own certificate and private key, PEM, absolute paths. Both
+	// are empty behind a reverse proxy. They were readable when the folder was
+	// read; what is in them was not looked at.
+	CertificateFile string
+	KeyFile         string
+	At              rules.Pos
+}
+
+// Backups says where copies of the journal go, and when.
+type Backups struct {
+	Dir       string // absolute
+	At        string // cron spec of five fields in the clinic's zone; "": only when told to
+	Keep      int    // how many of the newest are kept, 1 to 1000
+	EncryptTo string // public age key (recipient); "": not encrypted
+	Pos       rules.Pos
 }
 
 // Spool is the embedded channel: folders of files.

@@ -19,6 +19,7 @@ func (l *loader) web(s *webShape) {
 	if l.need(s.At, "public", "write the web address under which people reach it: public: https://...") {
 		out.Public = l.publicRoot(s.Public)
 	}
+	l.certificate(s, out)
 	if sms := l.clinic.SMS; sms != nil && sms.Listen != "" && out.Listen != "" {
 		l.listeners(s, out, sms)
 	}
@@ -44,14 +45,19 @@ func (l *loader) listeners(s *webShape, web *Web, sms *SMS) {
 		}
 		return
 	}
-	host, port, _ := net.SplitHostPort(web.Listen)
-	otherHost, otherPort, _ := net.SplitHostPort(sms.Listen)
-	if port != otherPort || port == "0" {
-		return
-	}
-	if strings.EqualFold(host, otherHost) || anyHost(host) || anyHost(otherHost) || loopback(host) && loopback(otherHost) {
+	if samePort(web.Listen, sms.Listen) {
 		l.wrong(s.Listen.At, "web and sms listen on the same port", "write listen: "+sms.Listen+" for one listener, or another port for two")
 	}
+}
+
+// samePort tells whether two addresses take each other's port.
+func samePort(a, b string) bool {
+	host, port, _ := net.SplitHostPort(a)
+	otherHost, otherPort, _ := net.SplitHostPort(b)
+	if port != otherPort || port == "0" {
+		return false
+	}
+	return strings.EqualFold(host, otherHost) || anyHost(host) || anyHost(otherHost) || loopback(host) && loopback(otherHost)
 }
 
 // pathOf is the path of a web address, without a slash at its end.
@@ -67,4 +73,25 @@ func pathOf(address string) string {
 func anyHost(host string) bool {
 	ip := net.ParseIP(host)
 	return host == "" || ip != nil && ip.IsUnspecified()
+}
+
+// certificate reads where the listener's own certificate and key are: both, or
+// neither where a reverse proxy has them.
+func (l *loader) certificate(s *webShape, web *Web) {
+	has, hasKey := s.At.has("certificate"), s.At.has("key")
+	switch {
+	case has && !hasKey:
+		l.wrong(s.Certificate.At, "the certificate has no key", "write key: {file: PATH} for its private key")
+	case hasKey && !has:
+		l.wrong(s.Key.At, "the key has no certificate", "write certificate: PATH for it")
+	case s.Key.Env != "":
+		l.wrong(s.Key.At, "the key of web is kept in no file", "write key: {file: PATH}: a listener reads its certificate and key from files")
+	case !has || s.Certificate.Bad || s.Key.Bad:
+	default:
+		web.CertificateFile = l.readable(SecretRef{File: s.Certificate.Text, Key: "certificate", At: s.Certificate.At}, false)
+		web.KeyFile = l.readable(s.Key, true)
+		if strings.HasPrefix(web.Public, "http://") {
+			l.wrong(s.Public.At, "the pages have a certificate, and public is not encrypted", "write https://")
+		}
+	}
 }
