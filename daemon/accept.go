@@ -85,7 +85,16 @@ func (w *work) keepFiles() error {
 	if sameFiles(last, refs) {
 		return nil
 	}
-	_, err = w.tx.Append(journal.Event{Kind: journal.Accepted, At: w.now, Files: refs})
+	if _, err := w.tx.Append(journal.Event{Kind: journal.Accepted, At: w.now, Files: refs}); err != nil {
+		return err
+	}
+	// Older versions of the files go as well where somebody was erased since: a
+	// restored journal has them again.
+	erased, err := w.tx.Erasures()
+	if err != nil || len(erased) == 0 {
+		return err
+	}
+	_, err = w.tx.PruneFiles(w.now, isEnrollmentFile)
 	return err
 }
 
@@ -217,6 +226,7 @@ func lastAccepted(j *journal.Journal, dir string, getenv func(string) string) (*
 func (s *Service) Reload(ctx context.Context, load func() (*config.Clinic, config.Problems)) error {
 	s.rereading.Lock()
 	defer s.rereading.Unlock()
+	defer s.manager.reloading(s)()
 	c, problems := load()
 	for _, p := range problems {
 		s.logProblem(ctx, p)
@@ -280,9 +290,16 @@ func (s *Service) noteSettings(ctx context.Context, c *config.Clinic) {
 		return
 	}
 	if was.Data != c.Data || was.Spool != c.Spool || !sameSMS(was.SMS, c.SMS) || !sameEmail(was.Email, c.Email) ||
-		(was.Web == nil) != (c.Web == nil) || was.Web != nil && was.Web.Listen != c.Web.Listen {
+		was.Metrics != c.Metrics || !sameWeb(was.Web, c.Web) {
 		s.o.Log.WarnContext(ctx, "files.restart_needed")
 	}
+}
+
+func sameWeb(a, b *config.Web) bool {
+	if a == nil || b == nil {
+		return a == b
+	}
+	return a.Listen == b.Listen && a.CertificateFile == b.CertificateFile && a.KeyFile == b.KeyFile
 }
 
 // sameSMS compares settings by value, wherever in the file they stand.

@@ -23,7 +23,7 @@ func quickClinic(c *config.Clinic) *config.Clinic {
 	q.Spool.Dir = filepath.Join(q.Data, "spool")
 	q.Alerts = spoolAddress(c.Alerts, "clinician")
 	q.Admin, q.Backup, q.Cover = config.Address{}, config.Address{}, nil
-	q.SMS, q.Email, q.Web, q.Digest = nil, nil, nil, ""
+	q.SMS, q.Email, q.Web, q.Digest, q.Metrics = nil, nil, nil, "", ""
 	q.Enrollments = make([]*config.Enrollment, len(c.Enrollments))
 	for i, e := range c.Enrollments {
 		copied := *e
@@ -173,22 +173,20 @@ func statusURL(public string) string { return strings.TrimSuffix(public, "/") + 
 
 // sites are what is served, by the address it listens on: the carrier's web
 // hooks, and the pages that links in mails lead to.
-func (chs *channels) sites(s *Service, c *config.Clinic, log *slog.Logger) (map[string]http.Handler, error) {
-	muxes := map[string]*http.ServeMux{}
-	at := func(address string) *http.ServeMux {
-		if muxes[address] == nil {
-			muxes[address] = http.NewServeMux()
-		}
-		return muxes[address]
+func (chs *channels) sites(s *Service, c *config.Clinic) (map[string][]route, error) {
+	sites := map[string][]route{}
+	at := func(address, path string, body int64, h http.Handler, methods ...string) {
+		sites[address] = append(sites[address], route{path: path, methods: methods, body: body, handler: h})
 	}
 	if chs.sms != nil && c.SMS.Listen != "" {
 		path, err := publicPath(c.SMS.Public)
 		if err != nil {
 			return nil, err
 		}
-		mux := at(c.SMS.Listen)
-		mux.Handle(path, chs.sms.Hook(c.SMS.Public, s.Take("sms"), log))
-		mux.Handle(strings.TrimSuffix(path, "/")+"/status", chs.sms.StatusHook(statusURL(c.SMS.Public), s.Tell("sms"), log))
+		log := s.o.Log
+		at(c.SMS.Listen, path, hookBody, chs.sms.Hook(c.SMS.Public, s.Take("sms"), log), http.MethodPost)
+		at(c.SMS.Listen, strings.TrimSuffix(path, "/")+"/status", hookBody,
+			chs.sms.StatusHook(statusURL(c.SMS.Public), s.Tell("sms"), log), http.MethodPost)
 	}
 	if c.Web != nil {
 		path, err := publicPath(c.Web.Public)
@@ -196,13 +194,10 @@ func (chs *channels) sites(s *Service, c *config.Clinic, log *slog.Logger) (map[
 			return nil, err
 		}
 		below := strings.TrimSuffix(path, "/")
+		pages := http.StripPrefix(below, s.Pages())
 		for _, page := range []string{linkPath, stopPath, alertPath} {
-			at(c.Web.Listen).Handle(below+page, http.StripPrefix(below, s.Pages()))
+			at(c.Web.Listen, below+page, pageBody, pages, http.MethodGet, http.MethodHead, http.MethodPost)
 		}
-	}
-	sites := make(map[string]http.Handler, len(muxes))
-	for address, mux := range muxes {
-		sites[address] = mux
 	}
 	return sites, nil
 }

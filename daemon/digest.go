@@ -14,38 +14,39 @@ import (
 	"stepgate/templates"
 )
 
-// digestLate is how long after its time a digest is still sent: a service that
-// was down on Monday morning sends it on Monday, and not a week later.
-const digestLate = 24 * time.Hour
+// late is how long after its time something scheduled is still done: a service
+// that was down on Monday morning sends the digest on Monday, and not a week
+// later.
+const late = 24 * time.Hour
 
-// digestDue is the time of the digest that should be out by now, if there is
-// one. The schedule is read on the clinic's wall clock, so that it fires once a
-// date, whatever the clocks do that night.
-func digestDue(c *config.Clinic, now time.Time) (time.Time, bool) {
-	if c.Digest == "" {
+// lastFired is the time of a schedule that came in the last day. It is read on the
+// clinic's wall clock, so that it fires once a date, whatever the clocks do that
+// night.
+func lastFired(spec string, zone *time.Location, now time.Time) (time.Time, bool) {
+	if spec == "" {
 		return time.Time{}, false
 	}
-	schedule, err := cron.ParseStandard(c.Digest)
+	schedule, err := cron.ParseStandard(spec)
 	if err != nil {
 		return time.Time{}, false // check says so
 	}
-	local := now.In(c.Zone)
+	local := now.In(zone)
 	wall := time.Date(local.Year(), local.Month(), local.Day(), local.Hour(), local.Minute(), 0, 0, time.UTC)
 	var due time.Time
-	for t := schedule.Next(wall.Add(-digestLate - time.Minute)); !t.IsZero() && !t.After(wall); t = schedule.Next(t) {
+	for t := schedule.Next(wall.Add(-late - time.Minute)); !t.IsZero() && !t.After(wall); t = schedule.Next(t) {
 		due = t
 	}
 	if due.IsZero() {
 		return time.Time{}, false
 	}
-	at := localInstant(rules.DateOf(due), config.Clock(due.Hour()*60+due.Minute()), c.Zone)
+	at := localInstant(rules.DateOf(due), config.Clock(due.Hour()*60+due.Minute()), zone)
 	return at, !at.After(now)
 }
 
 // digest puts the digest into the outbox once its time has come. None is made
 // up for the time before the clinic began.
 func (w *work) digest() error {
-	at, due := digestDue(w.r.clinic, w.now)
+	at, due := lastFired(w.r.clinic.Digest, w.r.clinic.Zone, w.now)
 	if !due || w.s.o.Made {
 		return nil
 	}
@@ -67,7 +68,7 @@ func (w *work) digest() error {
 		return nil // a digest is no text
 	}
 	_, err = w.tx.Append(journal.Event{Kind: journal.Intended, At: w.now, Out: &journal.Out{
-		Key: key, Kind: "digest", Channel: to.Channel, To: to.To, Made: w.now, Until: w.now.Add(digestLate)}})
+		Key: key, Kind: "digest", Channel: to.Channel, To: to.To, Made: w.now, Until: w.now.Add(late)}})
 	w.log(slog.LevelInfo, "digest.made")
 	return err
 }

@@ -37,6 +37,8 @@ func TestDoors(t *testing.T) {
 		"github.com/knadh/koanf":      "stepgate/config",
 		"github.com/robfig/cron":      "stepgate/daemon",
 		"golang.org/x/time":           "stepgate/daemon",
+		"github.com/fsnotify":         "stepgate/daemon",
+		"github.com/prometheus/":      "stepgate/daemon",
 	}
 	for pkg, list := range imports {
 		from := room(pkg)

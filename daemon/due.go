@@ -23,6 +23,7 @@ func (s *Service) Tick(ctx context.Context) error {
 	if s.Clinic() == nil {
 		return nil
 	}
+	s.noteJump(ctx)
 	later := map[string]bool{} // due, but incoming messages are still to be read
 	for size := tickBatch; ; {
 		moved, err := s.decideBatch(ctx, later, size)

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"net/url"
 	"path/filepath"
 	"time"
 
@@ -93,13 +94,14 @@ func nextText(r *roster, e *config.Enrollment, st rules.State, optedOut bool, se
 }
 
 // Impact compares edited files with those a journal has in force: that of a
-// data file, or of the service that holds it. The folder's own files are read
-// by whoever holds the journal.
+// data file, or of the service that holds it, which then reads the edited files
+// itself: a running service takes an edit of its own folder up at once, so it is
+// a copy of the folder that is edited first.
 func Impact(ctx context.Context, dataFile string, edited *config.Clinic, getenv func(string) string) ([]Change, error) {
 	j, err := journal.Open(dataFile, journal.Options{})
 	if errors.Is(err, journal.ErrLocked) {
 		var changes []Change
-		if err := control.Get(ctx, filepath.Dir(dataFile), "/v1/impact", &changes); err != nil {
+		if err := control.Get(ctx, filepath.Dir(dataFile), "/v1/impact?dir="+url.QueryEscape(edited.Dir), &changes); err != nil {
 			return nil, fmt.Errorf("ask the service that holds %s: %w", dataFile, err)
 		}
 		return changes, nil

@@ -125,6 +125,7 @@ func (c *clinic) staffSays(from, subject, text string) {
 // canEdit lets the service edit the clinic's files, as the running one does.
 func (c *clinic) canEdit() {
 	x := &serving{o: ServeOptions{Dir: c.dir, Getenv: env, Log: c.log()}, j: c.j, load: c.load, svc: c.s}
+	x.watch = newWatch(c.dir, c.log(), nil, c.load)
 	c.s.o.Edit, c.s.o.Reread = x.edit, x.reread
 }
 

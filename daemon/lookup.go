@@ -95,6 +95,8 @@ func (s *Service) errands(ctx context.Context) {
 		for name := range s.o.Channels {
 			s.askNews(ctx, name)
 		}
+		s.backUpIfDue(ctx)
+		s.retain(ctx)
 		select {
 		case <-ctx.Done():
 		case <-turn.C:

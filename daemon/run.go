@@ -115,22 +115,34 @@ func (s *Service) loop(ctx context.Context, o RunOptions, ticks chan struct{}) {
 			s.collect(ctx, false)
 		case <-o.Reload:
 			_ = s.Reload(ctx, o.Load) // logged, and shown by health
+		case <-s.heardOf:
+			nudge(ticks)
 		case <-ticks:
 			s.collect(ctx, s.anyDue()) // no day is decided unheard
-			if err := s.Tick(ctx); err != nil && !errors.Is(err, context.Canceled) {
-				s.o.Log.Error("tick.failed", "error", safeError(err))
-			}
-			s.ticked()
+			s.tickOnce(ctx)
+			s.turned()
 			s.kick()
 		}
+	}
+}
+
+// tickOnce is a tick of the loop. One that failed is over as soon as one works.
+func (s *Service) tickOnce(ctx context.Context) {
+	err := s.Tick(ctx)
+	switch {
+	case err == nil:
+		s.untrouble("tick")
+		s.ticked()
+	case !errors.Is(err, context.Canceled):
+		s.o.Log.Error("tick.failed", "error", safeError(err))
+		s.trouble("tick", "the last tick failed: "+safeError(err)+"; look at the disk of the data folder, it is tried again by itself")
 	}
 }
 
 func (s *Service) openWeb(o RunOptions) []*http.Server {
 	var open []*http.Server
 	for _, web := range o.Web {
-		srv := &http.Server{Handler: web.Handler, ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 10 * time.Second,
-			WriteTimeout: 15 * time.Second, IdleTimeout: time.Minute, MaxHeaderBytes: 16 << 10}
+		srv := guarded(web.Handler)
 		open = append(open, srv)
 		go func() {
 			if err := srv.Serve(web.Listener); !errors.Is(err, http.ErrServerClosed) {

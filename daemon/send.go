@@ -3,7 +3,6 @@ package daemon
 import (
 	"cmp"
 	"context"
-	"errors"
 	"log/slog"
 	"math/rand/v2"
 	"time"
@@ -249,6 +248,9 @@ func (s *Service) outcome(ctx context.Context, row *journal.Row, res notify.Resu
 		opens = s.stopLane(ctx, l, res.Code)
 	}
 	return s.commit(ctx, s.roster.Load(), func(w *work) error {
+		if now, err := w.tx.Row(row.Key); err != nil || now == nil {
+			return err // the patient was erased while it was at the carrier
+		}
 		out := w.result(row, res, opens)
 		if err := w.settle(row, out); err != nil {
 			return err
@@ -346,14 +348,6 @@ func (w *work) settle(row *journal.Row, out journal.Result) error {
 	return nil
 }
 
-// whose names an enrollment in the log; what is the clinic's own names none.
-func whose(id string) []any {
-	if id == "" {
-		return nil
-	}
-	return []any{"id", id}
-}
-
 // untaken is the state once the carrier surely or possibly did not take the
 // day's message. One that expired before it was ever handed over decided its
 // date all the same, unless something came in since.
@@ -398,50 +392,4 @@ func (w *work) contactTrouble(row *journal.Row, res notify.Result, out journal.R
 		return w.alert(alert{id: row.Enrollment, notice: rules.Notice{Kind: rules.NoticeUnknownSent}, cause: row.Key, detail: notify.Explain(res.Code)})
 	}
 	return nil
-}
-
-// optOut notes that a contact wants no more messages, or wants them again. why
-// is how a stop was confirmed.
-func (w *work) optOut(contact string, out bool, why string) error {
-	hash := w.tx.ContactHash(contact)
-	if w.tx.OptedOut(hash) == out {
-		return nil
-	}
-	_, err := w.tx.Append(journal.Event{Kind: journal.Opted, At: w.now, Contact: hash, OptOut: out, Why: why})
-	return err
-}
-
-// confirmedHere says that a stop was confirmed from here, because the carrier
-// does not know the word: then it does not know of the stop either, and will not
-// answer the start.
-const confirmedHere = "confirmed here"
-
-// stoppedHere tells whether a patient's opt-out was confirmed from here.
-func (w *work) stoppedHere(e *config.Enrollment) (bool, error) {
-	for _, contact := range e.Contacts() {
-		ev, err := w.tx.OptOutOf(w.tx.ContactHash(contact))
-		if err != nil || ev != nil && ev.Why == confirmedHere {
-			return ev != nil, err
-		}
-	}
-	return false, nil
-}
-
-// safeError names an error for the log without what a carrier or a file
-// system put into it: contacts and bodies must not get there.
-func safeError(err error) string {
-	var refused RefusedError
-	switch {
-	case err == nil:
-		return ""
-	case errors.Is(err, context.Canceled):
-		return "canceled"
-	case errors.Is(err, context.DeadlineExceeded):
-		return "timeout"
-	case errors.Is(err, notify.ErrHalfWritten):
-		return "half written"
-	case errors.As(err, &refused):
-		return "refused"
-	}
-	return "failed"
 }

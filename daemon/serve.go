@@ -6,12 +6,10 @@ import (
 	"fmt"
 	"io/fs"
 	"log/slog"
-	"maps"
-	"net"
 	"net/http"
 	"os"
 	"path/filepath"
-	"slices"
+	"syscall"
 	"time"
 
 	"stepgate/config"
@@ -52,7 +50,8 @@ func Serve(ctx context.Context, o ServeOptions) error {
 		}
 		return c, problems
 	}
-	c, problems := load()
+	x := &serving{o: o, load: load, watch: newWatch(o.Dir, o.Log, o.Reload, load)}
+	c, problems := x.watch.read()
 	j, err := openJournal(o, c)
 	if err != nil {
 		return err
@@ -61,7 +60,7 @@ func Serve(ctx context.Context, o ServeOptions) error {
 		return problems.Errors() // nothing was ever accepted here
 	}
 	defer func() { _ = j.Close() }()
-	x := &serving{o: o, j: j, load: load}
+	x.j = j
 	return x.run(ctx, c, problems)
 }
 
@@ -79,23 +78,27 @@ func openJournal(o ServeOptions, c *config.Clinic) (*journal.Journal, error) {
 			return nil, nil
 		}
 	}
-	if err := os.MkdirAll(data, 0o700); err != nil {
-		return nil, fmt.Errorf("open data folder: %w", err)
+	if err := ownData(data, o.Log); err != nil {
+		return nil, err
 	}
 	j, err := journal.Open(path, journal.Options{})
 	if errors.Is(err, journal.ErrLocked) {
 		return nil, HeldError{Data: data}
+	}
+	if errors.Is(err, fs.ErrPermission) || errors.Is(err, syscall.EROFS) {
+		err = fmt.Errorf("the data folder %s may not be written to by this user; give it to the user the service runs as: %w", data, err)
 	}
 	return j, err
 }
 
 // serving is one run of Serve.
 type serving struct {
-	o    ServeOptions
-	j    *journal.Journal
-	load func() (*config.Clinic, config.Problems)
-	svc  *Service
-	chs  *channels
+	o     ServeOptions
+	j     *journal.Journal
+	load  func() (*config.Clinic, config.Problems) // looks at the files, as a question about them does
+	watch *watch                                   // reads them to be put in force
+	svc   *Service
+	chs   *channels
 	// refused says that the last good clinic is served instead of the files.
 	refused bool
 }
@@ -134,6 +137,7 @@ func (x *serving) run(ctx context.Context, c *config.Clinic, problems config.Pro
 	}
 	answering := control.Serve(sock, x.answers())
 	defer func() { _ = answering.Close() }()
+	defer x.watch.start(ctx)()
 	args := []any{"enrollments", len(c.Enrollments)}
 	if x.o.Quick > 0 {
 		args = append(args, "quick_day", x.o.Quick.String())
@@ -142,6 +146,7 @@ func (x *serving) run(ctx context.Context, c *config.Clinic, problems config.Pro
 	if x.o.Ready != nil {
 		x.o.Ready(c, x.refused)
 	}
+	defer x.svc.manage(ctx)()
 	return x.svc.Run(ctx, run)
 }
 
@@ -171,7 +176,20 @@ func (x *serving) editOnce(id string, entries []rules.Entry) (rules.Pos, error) 
 	return at, e.Write()
 }
 
-func (x *serving) reread(ctx context.Context) error { return x.svc.Reload(ctx, x.load) }
+// loadFrom reads the clinic as it stands in another folder, such as a copy that
+// is being edited; "" is the one that is served.
+func (x *serving) loadFrom(dir string) (*config.Clinic, config.Problems) {
+	if dir == "" {
+		return x.load()
+	}
+	c, problems := config.Load(dir, x.o.Getenv)
+	if c != nil && x.o.Quick > 0 {
+		c = quickClinic(c)
+	}
+	return c, problems
+}
+
+func (x *serving) reread(ctx context.Context) error { return x.svc.Reload(ctx, x.watch.read) }
 
 // clock is the machine's, or with Quick one that goes on from the newest
 // event, so that a restart does not go back in made-up time.
@@ -224,28 +242,19 @@ func (s *Service) restoreLast(ctx context.Context, o ServeOptions) (*config.Clin
 }
 
 func (x *serving) runOptions(c *config.Clinic) (RunOptions, error) {
-	run := RunOptions{Load: x.load, Reload: x.o.Reload}
+	run := RunOptions{Load: x.watch.read, Reload: x.watch.out}
 	if x.o.Quick > 0 {
 		// A made-up day has fewer seconds than a real one has minutes: it ticks
 		// with every look for answers, at least 48 times a day.
 		run.Poll, run.Often = min(300*time.Millisecond, x.o.Quick/48), true
 		return run, nil
 	}
-	sites, err := x.chs.sites(x.svc, c, x.o.Log)
+	sites, err := x.chs.sites(x.svc, c)
 	if err != nil {
 		return run, err
 	}
-	for _, address := range slices.Sorted(maps.Keys(sites)) {
-		l, err := net.Listen("tcp", address)
-		if err != nil {
-			for _, web := range run.Web {
-				_ = web.Listener.Close()
-			}
-			return run, fmt.Errorf("open the web address: %w", err)
-		}
-		run.Web = append(run.Web, WebServer{Handler: sites[address], Listener: l})
-	}
-	return run, nil
+	run.Web, err = x.svc.openDoors(c, sites)
+	return run, err
 }
 
 // answers are the questions the control socket takes.
@@ -284,8 +293,28 @@ func (x *serving) answers() map[string]control.Answer {
 			err := x.j.View(func(tx *journal.Tx) (err error) { p, err = refusal(tx, c, x.svc.o.Clock.Now()); return err })
 			return p, err
 		},
-		"/v1/impact": func(*http.Request) (v any, err error) {
-			c, problems := x.load()
+		"/v1/verify": func(*http.Request) (any, error) {
+			rep, err := x.j.Verify()
+			return rep, control.Told(err)
+		},
+		"POST /v1/backup": func(r *http.Request) (any, error) {
+			to := r.URL.Query().Get("to")
+			if to == "" && x.svc.Clinic().Backups == nil {
+				return nil, control.Told(errors.New("no folder for backups is in force"))
+			}
+			made, err := makeCopy(r.Context(), x.j, x.svc.Clinic().Backups, to, x.svc.o.Clock.Now())
+			return made, control.Told(err)
+		},
+		"POST /v1/erase": func(r *http.Request) (any, error) {
+			id := r.URL.Query().Get("id")
+			if x.svc.roster.Load().byID[id] != nil {
+				return nil, control.Told(EnrolledError{id})
+			}
+			out, _, err := eraseIn(r.Context(), x.j, x.svc.Clinic(), id, r.URL.Query().Get("by"), x.svc.o.Clock.Now())
+			return out, control.Told(err)
+		},
+		"/v1/impact": func(r *http.Request) (v any, err error) {
+			c, problems := x.loadFrom(r.URL.Query().Get("dir"))
 			if c == nil {
 				return nil, problems.Errors()
 			}

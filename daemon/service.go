@@ -67,6 +67,7 @@ type Service struct {
 	readers map[string]*reply.Reader
 	roster  atomic.Pointer[roster]
 	kicked  chan struct{} // something may be waiting in the outbox
+	heardOf chan struct{} // a channel can be read again, and somebody may have waited for that
 
 	mu        sync.Mutex
 	heard     map[string]time.Time // channel: when the last reading that succeeded began
@@ -74,21 +75,31 @@ type Service struct {
 	lanes     map[string]*lane     // what messages queue up behind, by name
 	asked     map[string]time.Time // channel: when news of deliveries was last asked for
 	rereading sync.Mutex           // files are read again by one at a time
+	retained  time.Time            // when discharged patients were last looked through
 	told      map[string]time.Time // addressee: when a mail of new alerts was last made
 	limit     answerLimit
 	lastTick  time.Time         // by the service's clock
-	tickedAt  time.Time         // by the machine's
+	tickedAt  time.Time         // by the machine's; before the first: the start
+	wall      time.Time         // the clock at the last tick, for [Service.noteJump]
+	turnedAt  time.Time         // when a tick last came to its end, well or not, by the machine's clock
+	went      time.Duration     // the same by its steady time
+	cert      *certificate      // the web listener's own; nil: none
 	bad       config.Problems   // of the edit that was refused, if one was
 	troubles  map[string]string // by what is in trouble, in words
+
+	meter   *meter
+	manager *manager // of services; nil: not told, or not yet
 }
 
 // NewService returns a service with no patients yet; see [Service.Accept].
 func NewService(o Options) (*Service, error) {
+	m := newMeter()
+	o.Log = slog.New(lineCounter{o.Log.Handler(), m})
 	s := &Service{
-		o: o, started: o.Clock.Now(),
+		o: o, started: o.Clock.Now(), tickedAt: time.Now(), meter: m,
 		readers: map[string]*reply.Reader{},
-		kicked:  make(chan struct{}, 1),
-		heard:   map[string]time.Time{}, tried: map[string]time.Time{}, asked: map[string]time.Time{}, told: map[string]time.Time{},
+		kicked:  make(chan struct{}, 1), heardOf: make(chan struct{}, 1),
+		heard: map[string]time.Time{}, tried: map[string]time.Time{}, asked: map[string]time.Time{}, told: map[string]time.Time{},
 		lanes: map[string]*lane{}, troubles: map[string]string{},
 	}
 	for _, lang := range o.Words.Languages() {
@@ -103,6 +114,7 @@ func NewService(o Options) (*Service, error) {
 		s.readers[lang] = r
 	}
 	s.roster.Store(&roster{})
+	m.registry.MustRegister(gauges{s})
 	return s, nil
 }
 
@@ -183,11 +195,13 @@ func (s *Service) kick() {
 	}
 }
 
-// untrouble ends what health shows.
-func (s *Service) untrouble(of string) {
+// untrouble ends what health shows, and tells whether there was anything.
+func (s *Service) untrouble(of string) bool {
 	s.mu.Lock()
 	defer s.mu.Unlock()
+	_, was := s.troubles[of]
 	delete(s.troubles, of)
+	return was
 }
 
 // trouble keeps what health shows until it is over.

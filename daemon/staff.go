@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"context"
+	"crypto/hmac"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -119,7 +120,7 @@ type answered struct {
 func (w *work) answers(channel string, in notify.Incoming) (*answered, error) {
 	for _, m := range tokenForm.FindAllStringSubmatch(strings.ToUpper(in.Subject+"\n"+in.Text), -1) {
 		seq, err := strconv.ParseUint(m[1], 10, 64)
-		if err == nil && m[0] == w.alertToken(seq) {
+		if err == nil && hmac.Equal([]byte(m[0]), []byte(w.alertToken(seq))) {
 			return w.alertsOf(seq)
 		}
 	}
@@ -207,6 +208,10 @@ func (s *Service) takeStaff(ctx context.Context, channel string, in notify.Incom
 		w.log(slog.LevelInfo, "alert.answered", "channel", channel, "lines", len(answer.Lines), "problem", answer.Problem != "")
 		if !s.mayAnswer(in.From, w.now) {
 			return nil
+		}
+		// It lies under the clinic's own key, so it names nobody but by id.
+		for i := range answer.Lines {
+			answer.Lines[i].Name = ""
 		}
 		return w.intendAnswer("", "answer/"+channel+"/"+in.ID, "answer", channel, in, s.o.Words.AlertAnswered(words(w.r.clinic), answer))
 	})

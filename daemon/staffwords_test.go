@@ -114,7 +114,7 @@ func TestDigestDue(t *testing.T) {
 		{"", "2026-11-30 17:00", ""},
 	} {
 		c.Digest = x.spec
-		at, due := digestDue(c, local(t, c, x.now))
+		at, due := lastFired(c.Digest, c.Zone, local(t, c, x.now))
 		if due != (x.want != "") || due && at.In(c.Zone).Format("2006-01-02 15:04") != x.want {
 			t.Errorf("%s at %s: %s, %v, want %q", x.spec, x.now, at.In(c.Zone), due, x.want)
 		}

@@ -46,3 +46,11 @@ func (s *Service) commit(ctx context.Context, r *roster, fn func(*work) error) e
 func (w *work) log(level slog.Level, event string, args ...any) {
 	w.said = append(w.said, func(ctx context.Context) { w.s.o.Log.Log(ctx, level, event, args...) })
 }
+
+// whose names an enrollment in the log; what is the clinic's own names none.
+func whose(id string) []any {
+	if id == "" {
+		return nil
+	}
+	return []any{"id", id}
+}

@@ -52,7 +52,8 @@ func run(ctx context.Context, args []string) int {
 	}
 	root.SetArgs(args)
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage{err} })
-	root.AddCommand(demoCommand(), checkCommand(), serveCommand(), handsetCommand(), caseloadCommand(), explainCommand(), readCommand(), rehearseCommand(), schemaCommand())
+	root.AddCommand(demoCommand(), checkCommand(), serveCommand(), handsetCommand(), caseloadCommand(), healthCommand(), explainCommand(), readCommand(), rehearseCommand(), schemaCommand(), unitCommand(),
+		verifyCommand(), backupCommand(), restoreCommand(), compactCommand(), eraseCommand())
 	root.CompletionOptions.HiddenDefaultCmd = true
 	return exitCode(root.ExecuteContext(ctx))
 }

@@ -1,7 +1,9 @@
 package main
 
 import (
+	"os/exec"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -17,7 +19,9 @@ func TestReadmeClinic(t *testing.T) {
 	r := readReadme(t)
 	want := []string{"check my-clinic", "serve my-clinic --quick 1m", "handset my-clinic p-01", "caseload my-clinic", "explain my-clinic p-01",
 		"rehearse my-clinic --program easy-start --weeks 6", `read my-clinic "did it, a bit sore, maybe 3" --asked pain`,
-		"check my-clinic --against my-clinic/data/quick/journal.db", "handset my-clinic p-01 --carrier http://127.0.0.1:8099"}
+		"check my-edit --against my-clinic/data/quick/journal.db", "handset my-clinic p-01 --carrier http://127.0.0.1:8099",
+		"verify my-clinic", "backup my-clinic", "restore my-clinic/backups/journal-20261128T023000Z.db my-clinic",
+		"erase my-clinic p-01 --yes", "compact my-clinic"}
 	if !slices.Equal(r.commands, want) {
 		t.Fatalf("README.md has these commands to type:\n%s\nthis test knows:\n%s", strings.Join(r.commands, "\n"), strings.Join(want, "\n"))
 	}
@@ -44,11 +48,20 @@ func TestReadmeClinic(t *testing.T) {
 		t.Errorf("explain:\n%s", got)
 	}
 	// While the service holds the data, it is asked; an edit is told before and after.
-	edit(t, dir, "programs/easy-start.yaml", "reps: 3, hold: 10s", "reps: 2, hold: 10s")
+	copied := filepath.Join(t.TempDir(), "my-edit")
+	copyLine := regexp.MustCompile(`(?m)^    (mkdir my-edit.*)$`).FindStringSubmatch(read(t, "..", "..", "README.md"))
+	if copyLine == nil {
+		t.Fatal("README.md does not say how to copy the folder")
+	}
+	line := strings.NewReplacer("my-edit", copied, "my-clinic", dir).Replace(copyLine[1])
+	if out, err := exec.Command("sh", "-c", line).CombinedOutput(); err != nil {
+		t.Fatalf("%s: %v\n%s", line, err, out)
+	}
+	edit(t, copied, "programs/easy-start.yaml", "reps: 3, hold: 10s", "reps: 2, hold: 10s")
 	data := filepath.Join(dir, "data", "quick", "journal.db")
 	against := func() {
 		t.Helper()
-		got := wantRun(t, exitGood, nil, "check", dir, "--against", data).out
+		got := wantRun(t, exitGood, nil, "check", copied, "--against", data).out
 		if !has("The next message of 1 patient would change:", "p-01 (Rosa)", "3 times each leg", "2 times each leg")(strings.Join(strings.Fields(got), " ")) {
 			t.Errorf("check --against:\n%s", got)
 		}
@@ -69,12 +82,12 @@ func TestReadmeClinic(t *testing.T) {
 // them, and its patient one of the channel.
 func realTime(t *testing.T, r readme, dir, contact string) {
 	t.Helper()
-	if !slices.EqualFunc(r.more, []string{"sms:\n", "web:", "backup:", "api:", "entries:"}, strings.Contains) {
+	if !slices.EqualFunc(r.more, []string{"sms:\n", "web:", "backup:", "api:", "entries:", "keep discharged:"}, strings.Contains) {
 		t.Fatalf("README.md has other blocks than this test knows: %q", r.more)
 	}
 	_, alerts, _ := strings.Cut(r.more[0], "alerts:")
 	edit(t, dir, "stepgate.yaml", "alerts: {spool: clinician}\n", r.more[0])
-	edit(t, dir, "stepgate.yaml", "alerts:"+alerts, r.more[1]+r.more[2])
+	edit(t, dir, "stepgate.yaml", "alerts:"+alerts, r.more[1]+r.more[2]+r.more[5])
 	edit(t, dir, "enrollments.yaml", "spool: rosa", contact)
 	write(t, dir, "mail-password", "open sesame\n")
 }
@@ -133,7 +146,7 @@ func TestReadmeTexts(t *testing.T) {
 	edit(t, dir, "enrollments.yaml", "spool: rosa", `sms: "+1 503 555 0120"`)
 	write(t, dir, "enrollments.yaml", readmeDate.ReplaceAllString(read(t, dir, "enrollments.yaml"), "${1}"+rules.DateOf(now.In(loc)).String()))
 	svc := serve(t, []string{secret}, dir)
-	args := strings.Fields(strings.Replace(strings.Replace(r.commands[len(r.commands)-1], "my-clinic", dir, 1), theirs, address, 1))
+	args := strings.Fields(strings.Replace(strings.Replace(r.commands[8], "my-clinic", dir, 1), theirs, address, 1))
 	phone := start(t, nil, args...)
 	phone.wait(phone.out, "the day's text", has("Harbor Foot Clinic", "Reply D when done."))
 	phone.typed("P5")

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"log/slog"
 	"os"
 	"os/signal"
 	"strings"
@@ -35,7 +34,7 @@ func serveCommand() *cobra.Command {
 			go onHangup(hup, reload)
 			err := daemon.Serve(cmd.Context(), daemon.ServeOptions{
 				Dir: args[0], Quick: quick, Getenv: os.Getenv, Reload: reload,
-				Log: slog.New(slog.NewTextHandler(cmd.ErrOrStderr(), nil)),
+				Log: newLog(cmd.ErrOrStderr()),
 				Ready: func(c *config.Clinic, refused bool) {
 					if refused {
 						fmt.Fprintf(cmd.OutOrStdout(), "The files in %s have errors and are NOT in force; the last good ones are. See stepgate check %[1]s.\n", args[0])

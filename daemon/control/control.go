@@ -10,10 +10,12 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"net"
 	"net/http"
 	"os"
 	"path/filepath"
+	"strings"
 	"syscall"
 	"time"
 )
@@ -77,15 +79,22 @@ func ours(dir string) error {
 type Answer func(r *http.Request) (any, error)
 
 // Serve answers questions until the listener is closed. Paths are those of
-// the map; only GET is answered.
+// the map and answer GET; one that does something begins with "POST ".
 func Serve(l net.Listener, answers map[string]Answer) *http.Server {
 	mux := http.NewServeMux()
 	for path, answer := range answers {
-		mux.HandleFunc("GET "+path, func(w http.ResponseWriter, r *http.Request) {
+		if !strings.HasPrefix(path, "POST ") {
+			path = "GET " + path
+		}
+		mux.HandleFunc(path, func(w http.ResponseWriter, r *http.Request) {
 			v, err := answer(r)
 			switch {
 			case err != nil:
-				http.Error(w, "failed", http.StatusInternalServerError)
+				words := "failed" // the error may tell whose data it was about
+				if told := (toldError{}); errors.As(err, &told) {
+					words = told.Error()
+				}
+				http.Error(w, words, http.StatusInternalServerError)
 			case v == nil:
 				http.Error(w, "not found", http.StatusNotFound)
 			default:
@@ -94,10 +103,26 @@ func Serve(l net.Listener, answers map[string]Answer) *http.Server {
 			}
 		})
 	}
-	srv := &http.Server{Handler: mux, ReadHeaderTimeout: 5 * time.Second, WriteTimeout: time.Minute}
+	srv := &http.Server{Handler: mux, ReadHeaderTimeout: 5 * time.Second, WriteTimeout: longest}
 	go func() { _ = srv.Serve(l) }()
 	return srv
 }
+
+// toldError is an error whose words the asker may read.
+type toldError struct{ error }
+
+func (e toldError) Unwrap() error { return e.error }
+
+// Told lets the words of an error reach the asker; nil stays nil.
+func Told(err error) error {
+	if err == nil {
+		return nil
+	}
+	return toldError{err}
+}
+
+// longest is how long an answer may take: a backup of a large journal.
+const longest = 10 * time.Minute
 
 // ErrNone says that no service listens for this data folder.
 var ErrNone = errors.New("no running service")
@@ -108,6 +133,15 @@ var ErrNotFound = errors.New("not found")
 // Get asks the service of a data folder and decodes its answer into v. It is
 // ErrNone where no service runs.
 func Get(ctx context.Context, data, path string, v any) error {
+	return ask(ctx, http.MethodGet, data, path, v)
+}
+
+// Post has the service of a data folder do something, as Get asks.
+func Post(ctx context.Context, data, path string, v any) error {
+	return ask(ctx, http.MethodPost, data, path, v)
+}
+
+func ask(ctx context.Context, method, data, path string, v any) error {
 	dialer := &net.Dialer{Timeout: time.Second}
 	client := &http.Client{Transport: &http.Transport{
 		DialContext: func(ctx context.Context, _, _ string) (net.Conn, error) {
@@ -115,7 +149,7 @@ func Get(ctx context.Context, data, path string, v any) error {
 		},
 		DisableKeepAlives: true,
 	}}
-	req, err := http.NewRequestWithContext(ctx, http.MethodGet, "http://stepgate"+path, nil)
+	req, err := http.NewRequestWithContext(ctx, method, "http://stepgate"+path, nil)
 	if err != nil {
 		return fmt.Errorf("ask service: %w", err)
 	}
@@ -133,7 +167,8 @@ func Get(ctx context.Context, data, path string, v any) error {
 	case http.StatusNotFound:
 		return ErrNotFound
 	default:
-		return fmt.Errorf("ask service: status %d", res.StatusCode)
+		words, _ := io.ReadAll(io.LimitReader(res.Body, 4<<10)) // as far as it comes
+		return fmt.Errorf("the service says: %s", strings.TrimSpace(string(words)))
 	}
 	if err := json.NewDecoder(res.Body).Decode(v); err != nil {
 		return fmt.Errorf("ask service: %w", err)

@@ -51,13 +51,13 @@ func readFilter(q url.Values) (filter, error) {
 	f := filter{to: q.Get("To"), from: q.Get("From"), size: 50}
 	switch {
 	case only(q, asked) != "":
-		return f, errors.New("Unknown parameter " + only(q, asked))
+		return f, errors.New("unknown parameter " + only(q, asked))
 	case q.Has("To") && !e164.MatchString(f.to):
-		return f, errors.New("Invalid To")
+		return f, errors.New("invalid To")
 	case q.Has("From") && !e164.MatchString(f.from):
-		return f, errors.New("Invalid From")
+		return f, errors.New("invalid From")
 	case q.Has("PageSize") && (q.Get("PageSize") == "" || !within(q.Get("PageSize"), 1, 1000)):
-		return f, errors.New("Invalid PageSize")
+		return f, errors.New("invalid PageSize")
 	}
 	if v := q.Get("PageSize"); v != "" {
 		f.size, _ = strconv.Atoi(v)
@@ -66,7 +66,7 @@ func readFilter(q url.Values) (filter, error) {
 		n, err := strconv.Atoi(v)
 		last, ok := strings.CutPrefix(q.Get("PageToken"), "PA")
 		if err != nil || n < 0 || n > 0 && !ok {
-			return f, errors.New("Invalid Page")
+			return f, errors.New("invalid Page")
 		}
 		f.page, f.last = n, last
 	}
