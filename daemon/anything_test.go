@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"math/rand/v2"
+	"os"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -16,9 +18,14 @@ import (
 
 // TestWhateverHappens plays random stories and checks what must always hold.
 // A story is its seed's: the same every time.
+//
+// STEPGATE_STORIES is how many stories are lived (8), STEPGATE_SEED the seed of
+// the first (0).
 func TestWhateverHappens(t *testing.T) {
+	stories, first := fromEnv(t, "STEPGATE_STORIES", 8), fromEnv(t, "STEPGATE_SEED", 0)
+	t.Logf("STEPGATE_STORIES=%d STEPGATE_SEED=%d", stories, first)
 	messages := 0
-	for seed := range uint64(8) {
+	for seed := first; seed < first+stories; seed++ {
 		t.Run(fmt.Sprintf("seed %d", seed), func(t *testing.T) {
 			m := newStory(t, seed)
 			for range 25 {
@@ -27,9 +34,23 @@ func TestWhateverHappens(t *testing.T) {
 			messages += m.end()
 		})
 	}
-	if messages < 80 {
+	if messages < 10*int(stories) {
 		t.Errorf("%d messages in all: the stories show too little", messages)
 	}
+	t.Logf("%d stories of 25 rounds, %d messages that arrived, none twice and none that might not", stories, messages)
+}
+
+func fromEnv(t *testing.T, name string, otherwise uint64) uint64 {
+	t.Helper()
+	s := os.Getenv(name)
+	if s == "" {
+		return otherwise
+	}
+	n, err := strconv.ParseUint(s, 10, 32)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return n
 }
 
 type story struct {
@@ -135,7 +156,7 @@ func (m *story) round() {
 // happens is one thing that happens.
 func (m *story) happens() {
 	m.t.Helper()
-	switch m.r.IntN(12) {
+	switch m.r.IntN(14) {
 	case 0, 1, 2:
 		m.says()
 	case 3:
@@ -150,6 +171,10 @@ func (m *story) happens() {
 		m.deathSomewhere()
 	case 8:
 		m.editFiles()
+	case 9:
+		m.news()
+	case 10:
+		m.lookUp()
 	default:
 		m.writes()
 	}
@@ -165,6 +190,22 @@ func (m *story) writes() {
 	}
 	m.enter(p.id, fmt.Sprintf("release: %s, why: seen %d", today, m.r.Int()))
 	m.enter(p.id, fmt.Sprintf("confirm contact: %s, why: asked %d", today, m.r.Int()))
+}
+
+// news is what the carrier says of some message, early, late or again.
+func (m *story) news() {
+	m.t.Helper()
+	all := m.sms.all()
+	if len(all) == 0 {
+		return
+	}
+	n := pick(m.r, arrived, arrived, arrived, missed, missed, noPhone, notify.News{Code: "21610", OptedOut: true}, notify.News{Code: "30034", Trouble: true})
+	n.ID = fmt.Sprintf("OK%d", 1+m.r.IntN(len(all)))
+	for range 1 + m.r.IntN(2) {
+		if err := m.s.Tell("sms")(context.Background(), n); err != nil {
+			m.t.Fatal(err)
+		}
+	}
 }
 
 func (m *story) says() {

@@ -245,6 +245,13 @@ func (c *clinic) close() {
 	if _, err := c.j.Verify(); err != nil {
 		c.t.Errorf("the journal at the end of the test: %v", err)
 	}
+	c.view(func(tx *journal.Tx) error {
+		again, err := redecide(tx, c.dir, false)
+		if err != nil || len(again.Differ) > 0 {
+			c.t.Errorf("decided again: %+v, %v", again, err)
+		}
+		return err
+	})
 	c.keepsQuiet()
 	if err := c.j.Close(); err != nil {
 		c.t.Error(err)

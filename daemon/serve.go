@@ -295,7 +295,10 @@ func (x *serving) answers() map[string]control.Answer {
 		},
 		"/v1/verify": func(*http.Request) (any, error) {
 			rep, err := x.j.Verify()
-			return rep, control.Told(err)
+			if err != nil {
+				return nil, control.Told(err)
+			}
+			return decidedAgain(x.j, rep, x.o.Dir, x.o.Quick > 0)
 		},
 		"POST /v1/backup": func(r *http.Request) (any, error) {
 			to := r.URL.Query().Get("to")

@@ -12,18 +12,46 @@ import (
 	"stepgate/daemon/journal"
 )
 
-// VerifyJournal checks a clinic's journal whole: through the service that
-// runs, or the file where none does. quick is that of quick time.
-func VerifyJournal(ctx context.Context, dir string, quick bool) (journal.Report, error) {
+// Verified is what was found in a journal that is whole.
+type Verified struct {
+	journal.Report
+	Decided Redecided `json:"decided"`
+}
+
+// VerifyJournal checks a clinic's journal whole, and decides its dates again:
+// through the service that runs, or in the file where none does. quick is that of
+// quick time.
+func VerifyJournal(ctx context.Context, dir string, quick bool) (*Verified, error) {
 	path := journalPath(dir, quick)
 	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
-		return journal.Report{}, ErrNoJournal
+		return nil, ErrNoJournal
 	}
 	rep, err := journal.VerifyFile(path)
 	if errors.Is(err, journal.ErrLocked) {
-		err = control.Get(ctx, filepath.Dir(path), "/v1/verify", &rep)
+		v := &Verified{}
+		return v, control.Get(ctx, filepath.Dir(path), "/v1/verify", v)
 	}
-	return rep, err
+	if err != nil {
+		return nil, err
+	}
+	j, err := journal.Open(path, journal.Options{})
+	if err != nil {
+		return nil, err
+	}
+	defer func() { _ = j.Close() }()
+	return decidedAgain(j, rep, dir, quick)
+}
+
+func decidedAgain(j *journal.Journal, rep journal.Report, dir string, made bool) (*Verified, error) {
+	v := &Verified{Report: rep}
+	err := j.View(func(tx *journal.Tx) error {
+		r, err := redecide(tx, dir, made)
+		if err == nil {
+			v.Decided = *r
+		}
+		return err
+	})
+	return v, err
 }
 
 // CompactJournal writes a clinic's journal anew, without what was freed. Nobody

@@ -28,11 +28,24 @@ func verifyCommand() *cobra.Command {
 			if err != nil {
 				return nothingYet(err)
 			}
+			out := cmd.OutOrStdout()
 			if asJSON {
-				return printJSON(cmd.OutOrStdout(), rep)
+				if err := printJSON(out, rep); err != nil {
+					return err
+				}
+			} else {
+				fmt.Fprintf(out, "The journal is whole: %s, %s, %d erased, %s.\n", plural(rep.Events, "event"),
+					plural(rep.Subjects-1, "patient"), rep.Erased, plural(rep.Files, "kept file"))
+				d := rep.Decided
+				fmt.Fprintf(out, "Decided again: %s the same, %d otherwise; %d by another version of the rules, %d by files that are kept no more.\n",
+					plural(d.Same, "date"), len(d.Differ), d.Other, d.Unknown)
+				for _, what := range d.Differ {
+					fmt.Fprintf(out, "! decided otherwise now: %s\n", what)
+				}
 			}
-			fmt.Fprintf(cmd.OutOrStdout(), "The journal is whole: %s, %s, %d erased, %s.\n", plural(rep.Events, "event"),
-				plural(rep.Subjects-1, "patient"), rep.Erased, plural(rep.Files, "kept file"))
+			if len(rep.Decided.Differ) > 0 {
+				return errNotWell
+			}
 			return nil
 		},
 	}

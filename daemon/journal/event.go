@@ -41,6 +41,8 @@ type Event struct {
 	Kind Kind      `json:"-"`
 	ID   string    `json:"-"` // enrollment id; empty: the clinic itself
 	At   time.Time `json:"-"`
+	// Engine is the version of the rules that was at work; the journal gives it.
+	Engine string `json:"-"`
 
 	Files    []FileRef       `json:"files,omitempty"`
 	State    *rules.State    `json:"state,omitempty"`

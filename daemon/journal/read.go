@@ -173,7 +173,7 @@ func give(r record, id string, plain []byte, fn func(Event) error) error {
 	if err := json.Unmarshal(plain, &e); err != nil {
 		return fmt.Errorf("%w: read payload of event %d: %w", ErrDamaged, r.seq, err)
 	}
-	e.Seq, e.Kind, e.ID, e.At = r.seq, r.kind, id, r.time()
+	e.Seq, e.Kind, e.ID, e.At, e.Engine = r.seq, r.kind, id, r.time(), r.engine
 	return fn(e)
 }
 
