@@ -93,11 +93,6 @@ func (l *lane) wait(now time.Time, row *journal.Row, spent int, midnight time.Ti
 		if row.Rank > rankUrgent {
 			allowed *= share
 		}
-		for key, segments := range l.busy { // not all of them are marked as handed over yet
-			if key != row.Key {
-				spent += segments
-			}
-		}
 		if float64(spent+row.Segments) > allowed {
 			return max(midnight.Sub(now), time.Second)
 		}
@@ -190,11 +185,14 @@ func (l *lane) release(key string) {
 	delete(l.busy, key)
 }
 
-// claimed is how many messages are with a worker.
-func (l *lane) claimed() int {
+// claimed is how many messages are with a worker, and their segments.
+func (l *lane) claimed() (n, segments int) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	return len(l.busy)
+	for _, s := range l.busy {
+		segments += s
+	}
+	return len(l.busy), segments
 }
 
 // stopLane acts on trouble with our own account or number: nobody's message

@@ -232,11 +232,15 @@ const breath = 20 * time.Millisecond
 // out twice.
 func (s *Service) deal(ctx context.Context, x *sender, l *lane) (time.Duration, error) {
 	now := s.o.Clock.Now()
-	rows, err := s.waiting(l.name, now, cap(l.slots)+l.claimed())
+	// In this order: what is with a worker now may be marked as handed over, and
+	// counted, at any moment, and is then counted twice rather than not at all.
+	claimed, segments := l.claimed()
+	spent, midnight := s.spent(l, now)
+	spent += segments
+	rows, err := s.waiting(l.name, now, cap(l.slots)+claimed)
 	if err != nil {
 		return 0, err
 	}
-	spent, midnight := s.spent(l, now)
 	for _, row := range rows {
 		if !l.claim(&row) {
 			continue
@@ -252,6 +256,7 @@ func (s *Service) deal(ctx context.Context, x *sender, l *lane) (time.Duration, 
 			l.release(row.Key)
 			return d, nil
 		}
+		spent += row.Segments
 		x.working.Go(func() {
 			err := s.sendOne(ctx, &row)
 			l.release(row.Key)
