@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"stepgate/config"
@@ -227,7 +228,9 @@ func (s *Service) message(row journal.Row) (notify.Message, error) {
 		if w.r.clinic == nil {
 			return nil
 		}
-		if w.r.clinic.Web != nil && row.Channel == "email" && row.Enrollment != "" && !w.s.o.Made {
+		// RFC 8058 wants https; a public address on this machine, for trying things
+		// out, has none.
+		if web := w.r.clinic.Web; web != nil && strings.HasPrefix(web.Public, "https://") && row.Channel == "email" && row.Enrollment != "" && !w.s.o.Made {
 			stop = w.r.clinic.Web.Public + stopPath + linkToken(w.tx, link{row.Enrollment, rules.DateOf(row.Made.UTC()), "stop"})
 		}
 		return w.render(&row)

@@ -314,3 +314,21 @@ func (c *clinic) file(name string) string {
 	}
 	return string(b)
 }
+
+// The answer to a clinician's answer goes out at once, and not at the next tick.
+func TestTheAnswerToAnAnswerGoesOutAtOnce(t *testing.T) {
+	c := staffed(t, "", onSpool("p-01"))
+	c.canEdit()
+	c.morning("2026-10-05")
+	c.reply("p-01", "P9")
+	select {
+	case <-c.s.kicked:
+	default:
+	}
+	c.take("email", notify.Incoming{ID: "IN1", From: clinician, Subject: c.email.subjects(clinician)[0], Text: "1 seen"})
+	select {
+	case <-c.s.kicked:
+	default:
+		t.Error("nobody wakes the sender")
+	}
+}

@@ -19,7 +19,9 @@ import (
 func (s *Service) Take(channel string) notify.Take {
 	return func(ctx context.Context, in notify.Incoming) error {
 		if s.roster.Load().isStaff(channel, in) {
-			return s.takeStaff(ctx, channel, in)
+			err := s.takeStaff(ctx, channel, in)
+			s.kick()
+			return err
 		}
 		err := s.commit(ctx, s.roster.Load(), func(w *work) error { return w.take(channel, in) })
 		if err != nil {

@@ -128,6 +128,19 @@ func (c *clinic) said(path string) (what string) {
 	return what
 }
 
+// A public address on this machine has no https, which one click wants: the mail
+// goes out without.
+func TestLinksOnThisMachine(t *testing.T) {
+	p := onSpool("p-01")
+	p.channel, p.to = "email", "rosa@example.net"
+	c := staffed(t, "web: {listen: 127.0.0.1:8090, public: http://127.0.0.1:8090}\n", p)
+	c.morning("2026-10-05")
+	all := c.email.all()
+	if len(all) != 1 || all[0].Unsubscribe != "" || !strings.Contains(all[0].HTML, "http://127.0.0.1:8090/r/") {
+		t.Fatalf("%d mails, unsubscribe %q", len(all), all[0].Unsubscribe)
+	}
+}
+
 // Forged, expired and other people's links are refused, and say no more than
 // whom to call.
 func TestLinksThatAreRefused(t *testing.T) {

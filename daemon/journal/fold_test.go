@@ -256,7 +256,7 @@ func TestEvents(t *testing.T) {
 			t.Errorf("event %d has number %d at %v", i+1, e.Seq, e.At)
 		}
 	}
-	heard.Seq, heard.At, heard.In.Came = 4, day, day
+	heard.Seq, heard.Engine, heard.At, heard.In.Came = 4, rules.Engine, day, day
 	if !reflect.DeepEqual(p1[1], heard) {
 		t.Errorf("got  %+v\nwant %+v", p1[1], heard)
 	}

@@ -275,7 +275,7 @@ func readsAsMeant(t *testing.T, j *Journal, version int) {
 				return meantErased(t, tx, e)
 			}
 			w := want[e.Seq-1]
-			w.Seq, w.At = e.Seq, day.Add(time.Duration(e.Seq-1)*time.Minute)
+			w.Seq, w.Engine, w.At = e.Seq, rules.Engine, day.Add(time.Duration(e.Seq-1)*time.Minute)
 			if !reflect.DeepEqual(e, w) {
 				t.Errorf("event %d\ngot  %+v\nwant %+v", e.Seq, e, w)
 			}
