@@ -12,6 +12,7 @@ import (
 	"syscall"
 	"testing"
 	"time"
+	"unicode/utf8"
 )
 
 // drop puts an answer into the spool with a file time of an hour ago plus
@@ -347,4 +348,33 @@ func TestSpoolReadsWhatItListed(t *testing.T) {
 			t.Errorf("%s: read %q", name, body)
 		}
 	}
+}
+
+// Whatever lies in a spool file: it is taken once as good text, refused, or
+// waited for, and never taken twice.
+func FuzzSpoolFile(f *testing.F) {
+	for _, s := range []string{"D P2\n", "D P2", "", "\n", "\ufeffP5\n", "caf\xe9\n", "a\r\nb\r\n", "\x00\x01\n", "P\u200b5\n", strings.Repeat("x", 5000) + "\n"} {
+		f.Add([]byte(s), "a.txt")
+	}
+	f.Add([]byte("D\n"), ".hidden")
+	f.Add([]byte("D\n"), "a.tmp")
+	f.Fuzz(func(t *testing.T, body []byte, name string) {
+		if name == "" || len(name) > 100 || name == "." || name == ".." || strings.ContainsAny(name, "/\x00") {
+			return
+		}
+		dir := t.TempDir()
+		drop(t, dir, "pat", name, string(body), 0)
+		var a takeAll
+		s := NewSpool(dir, SpoolOptions{Settle: time.Minute, NoSync: true})
+		first := s.Collect(t.Context(), a.take)
+		n := len(a.got)
+		if second := s.Collect(t.Context(), a.take); n > 1 || len(a.got) != n || first == nil && second != nil {
+			t.Fatalf("%q: taken %d times, then %d (%v, %v)", body, n, len(a.got)-n, first, second)
+		}
+		for _, in := range a.got {
+			if !utf8.ValidString(in.Text) || in.From != "pat" || in.ID == "" {
+				t.Fatalf("%q was taken as %+v", body, in)
+			}
+		}
+	})
 }

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"net/http/httptest"
+	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
@@ -126,6 +127,7 @@ func (x *morning) live(p plan) {
 		l.svc.fail("it ended by itself")
 	}
 	x.log.WriteString(l.svc.log.String())
+	whole(x.t, filepath.Join(x.dir, "data", "journal.db"))
 }
 
 // settle has services run at a healthy carrier until nothing is left to do.
