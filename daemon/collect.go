@@ -2,10 +2,12 @@ package daemon
 
 import (
 	"context"
+	"errors"
 	"sync"
 	"time"
 
 	"stepgate/daemon/journal"
+	"stepgate/notify"
 )
 
 // Collect reads the waiting incoming messages of every channel. Failures are
@@ -39,7 +41,11 @@ func (s *Service) read(ctx context.Context, name string, ch Channel) {
 	s.mu.Unlock()
 	if err := ch.Receive.Collect(ctx, s.Take(name)); err != nil {
 		s.o.Log.WarnContext(ctx, "in.failed", "channel", name, "error", safeError(err))
-		s.trouble("in "+name, "incoming messages of "+name+" cannot be read; look in the log for in.failed")
+		why := "look in the log for in.failed"
+		if list := (notify.ListError{}); errors.As(err, &list) {
+			why = notify.Explain(list.Code)
+		}
+		s.trouble("in "+name, "incoming messages of "+name+" cannot be read: "+why)
 		return
 	}
 	s.mu.Lock()

@@ -13,6 +13,7 @@ import (
 // system put into it: contacts and bodies must not get there.
 func safeError(err error) string {
 	var refused RefusedError
+	var list notify.ListError
 	switch {
 	case err == nil:
 		return ""
@@ -24,6 +25,8 @@ func safeError(err error) string {
 		return "half written"
 	case errors.As(err, &refused):
 		return "refused"
+	case errors.As(err, &list):
+		return list.Code
 	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT), errors.Is(err, syscall.EFBIG):
 		return "disk full"
 	case errors.Is(err, syscall.EROFS), errors.Is(err, fs.ErrPermission):

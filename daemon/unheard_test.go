@@ -2,11 +2,14 @@ package daemon
 
 import (
 	"errors"
+	"fmt"
 	"os"
+	"strings"
 	"testing"
 	"time"
 
 	"stepgate/daemon/journal"
+	"stepgate/notify"
 	"stepgate/rules"
 )
 
@@ -114,4 +117,17 @@ func TestOneDeafChannelHoldsUpNobodyElse(t *testing.T) {
 	c.morning("2026-10-05")
 	c.wantDaily("p-01")
 	c.wantDaily("p-02", "Mon Oct 5")
+}
+
+// What the carrier says about its list is told in words, in log and health.
+func TestAListThatCannotBeReadSaysWhy(t *testing.T) {
+	c := newClinic(t, onSMS("p-01", phone1))
+	c.sms.failing = fmt.Errorf("collect sms: %w", notify.ListError{Code: "20003"})
+	c.tick()
+	if got := strings.Join(c.s.Health().Problems, " "); !strings.Contains(got, "the account or its token is wrong") {
+		t.Errorf("health: %s", got)
+	}
+	if !strings.Contains(c.logs.String(), "msg=in.failed channel=sms error=20003") {
+		t.Error("the log does not say why")
+	}
 }

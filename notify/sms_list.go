@@ -55,11 +55,17 @@ func (s *SMS) page(ctx context.Context, params *openapi.ListMessageParams, token
 		return nil, fmt.Errorf("read the carrier's list: %w", ctx.Err())
 	case err != nil:
 		// The error itself may hold the address asked, with a number in it.
-		return nil, fmt.Errorf("read the carrier's list: %s", x.outcome(err).Code)
+		return nil, ListError{x.outcome(err).Code}
 	}
 	// An answer that holds no list at all would read as an empty one.
 	return nil, fmt.Errorf("read the carrier's list: no list under %s", codeWord(x.status, 0))
 }
+
+// ListError says why a carrier's list could not be read, by the carrier's code or
+// a word of ours, as in Result: safe to log, and for [Explain].
+type ListError struct{ Code string }
+
+func (e ListError) Error() string { return "read the carrier's list: " + e.Code }
 
 var errNoPage = errors.New("read the carrier's list: the next page is none, or one that was read")
 
