@@ -77,14 +77,10 @@ func openChannels(c *config.Clinic, s *Service, clock Clock) (*channels, error) 
 // openEmail opens the mail server, and the mailbox where there is one. Without
 // one answers by mail are not collected: its patients wait, unheard.
 func openEmail(c *config.Clinic, s *Service, clock Clock) (Channel, error) {
-	o := notify.EmailConfig{Host: c.Email.Host, Port: c.Email.Port, From: c.Email.From, FromName: c.Name,
-		User: c.Email.User, Password: c.Email.Password.Reveal(), TLS: c.Email.TLS}
+	o := emailAccount(c)
 	err := s.o.Journal.View(func(tx *journal.Tx) error { o.Secret = tx.ContactHash("message ids"); return nil })
 	if err != nil {
 		return Channel{}, fmt.Errorf("set up email: %w", err)
-	}
-	if d := c.Email.DKIM; d != nil {
-		o.DKIM = &notify.DKIMConfig{Domain: d.Domain, Selector: d.Selector, Key: d.Key.Reveal()}
 	}
 	email, err := notify.NewEmail(o)
 	if err != nil {
@@ -99,12 +95,13 @@ func openEmail(c *config.Clinic, s *Service, clock Clock) (Channel, error) {
 	if err != nil {
 		return Channel{}, fmt.Errorf("set up the mailbox: %w", err)
 	}
-	box, err := notify.NewMailbox(notify.MailboxConfig{Host: m.Host, Port: m.Port, User: m.User, Password: m.Password.Reveal(),
-		TLS: m.TLS, Folder: m.Folder, Since: since, Tell: s.Tell("email"), Log: s.o.Log,
-		Seen: func(id string) bool {
-			seen, _ := known(s.o.Journal, func(tx *journal.Tx) bool { _, ok := tx.Seen("email", id); return ok })
-			return seen
-		}})
+	in := mailboxAccount(m)
+	in.Since, in.Tell, in.Log = since, s.Tell("email"), s.o.Log
+	in.Seen = func(id string) bool {
+		seen, _ := known(s.o.Journal, func(tx *journal.Tx) bool { _, ok := tx.Seen("email", id); return ok })
+		return seen
+	}
+	box, err := notify.NewMailbox(in)
 	if err != nil {
 		return Channel{}, fmt.Errorf("set up the mailbox: %w", err)
 	}
@@ -118,20 +115,17 @@ func openSMS(c *config.SMS, j *journal.Journal, clock Clock, log *slog.Logger) (
 	if err != nil {
 		return nil, fmt.Errorf("set up sms: %w", err)
 	}
-	o := notify.SMSConfig{Account: c.Account, Token: c.Token.Reveal(), API: c.API, Retain: c.Retain, Since: since, Log: log,
-		Owned: func(id string) bool {
-			// If it can't be read it counts as ours: a message is then not adopted, and
-			// nobody is told that it went out when it may not have.
-			ours, err := known(j, func(tx *journal.Tx) bool { return tx.Owned("sms", id) })
-			return ours || err != nil
-		},
-		Seen: func(id string) bool {
-			seen, _ := known(j, func(tx *journal.Tx) bool { _, ok := tx.Seen("sms", id); return ok })
-			return seen // if it can't be read, taking it in says so
-		},
+	o := smsAccount(c)
+	o.Since, o.Log = since, log
+	o.Owned = func(id string) bool {
+		// If it can't be read it counts as ours: a message is then not adopted, and
+		// nobody is told that it went out when it may not have.
+		ours, err := known(j, func(tx *journal.Tx) bool { return tx.Owned("sms", id) })
+		return ours || err != nil
 	}
-	for _, n := range c.Numbers {
-		o.Numbers = append(o.Numbers, n.Number)
+	o.Seen = func(id string) bool {
+		seen, _ := known(j, func(tx *journal.Tx) bool { _, ok := tx.Seen("sms", id); return ok })
+		return seen // if it can't be read, taking it in says so
 	}
 	if c.Public != "" {
 		o.StatusURL = statusURL(c.Public)

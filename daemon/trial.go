@@ -84,11 +84,8 @@ func (t Trial) refused(c *config.Clinic) string {
 }
 
 func (t Trial) mail(ctx context.Context, c *config.Clinic) bool {
-	o := notify.EmailConfig{Host: c.Email.Host, Port: c.Email.Port, From: c.Email.From, FromName: c.Name,
-		User: c.Email.User, Password: c.Email.Password.Reveal(), TLS: c.Email.TLS, Secret: []byte(rand.Text())}
-	if d := c.Email.DKIM; d != nil {
-		o.DKIM = &notify.DKIMConfig{Domain: d.Domain, Selector: d.Selector, Key: d.Key.Reveal()}
-	}
+	o := emailAccount(c)
+	o.Secret = []byte(rand.Text())
 	email, err := notify.NewEmail(o)
 	if err != nil {
 		t.settings(notGood("email", err))
@@ -99,8 +96,7 @@ func (t Trial) mail(ctx context.Context, c *config.Clinic) bool {
 
 func (t Trial) mailbox(ctx context.Context, c *config.Clinic) bool {
 	m := c.Email.IMAP
-	box, err := notify.NewMailbox(notify.MailboxConfig{Host: m.Host, Port: m.Port, User: m.User,
-		Password: m.Password.Reveal(), TLS: m.TLS, Folder: m.Folder})
+	box, err := notify.NewMailbox(mailboxAccount(m))
 	if err != nil {
 		t.settings(notGood("imap", err))
 		return false
@@ -111,11 +107,7 @@ func (t Trial) mailbox(ctx context.Context, c *config.Clinic) bool {
 // text sends from the clinic's first number. News of it is not posted to the
 // web hook, where a running service would hear of a text it does not know.
 func (t Trial) text(ctx context.Context, c *config.Clinic) bool {
-	o := notify.SMSConfig{Account: c.SMS.Account, Token: c.SMS.Token.Reveal(), API: c.SMS.API, Retain: c.SMS.Retain}
-	for _, n := range c.SMS.Numbers {
-		o.Numbers = append(o.Numbers, n.Number)
-	}
-	sms, err := notify.NewSMS(o)
+	sms, err := notify.NewSMS(smsAccount(c.SMS))
 	if err != nil {
 		t.settings(notGood("sms", err))
 		return false
