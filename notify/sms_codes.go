@@ -201,7 +201,10 @@ func Explain(code string) string {
 	if words, ok := plainWords[code]; ok {
 		return words
 	}
-	return "Carrier code " + code + "."
+	if published(n) {
+		return "Carrier code " + code + "."
+	}
+	return "Code " + code + "." // a mail server's, or a word of ours
 }
 
 // plainWords are the codes of our own that reach a person.

@@ -184,7 +184,7 @@ func TestConfirms(t *testing.T) {
 func TestExplain(t *testing.T) {
 	for code, want := range map[string]string{
 		"30003": "Carrier code 30003: the phone is off or out of reach.", "29999": "Carrier code 29999.",
-		"http-404": "Carrier code http-404.", "dns": "The carrier cannot be reached: its name is not found.",
+		"http-404": "Code http-404.", "550": "Code 550.", "dns": "The carrier cannot be reached: its name is not found.",
 	} {
 		if got := Explain(code); got != want {
 			t.Errorf("%s: %q, want %q", code, got, want)
