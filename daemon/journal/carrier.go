@@ -64,6 +64,9 @@ func (f *fold) delivery() error {
 		f.del(inWatched, atKey(r.SentAt, r.Seq))
 	}
 	r.News, r.NewsCode = res.Status, res.Code
+	if err := f.fate(r, res.Status); err != nil {
+		return err
+	}
 	return f.putRow(r)
 }
 

@@ -1,12 +1,15 @@
 package journal
 
 import (
-	"errors"
+	"bytes"
+	"encoding/binary"
+	"fmt"
 
 	"stepgate/rules"
 )
 
-// Day is one decided date of a patient, and what was reported of it.
+// Day is one decided date of a patient, and what was reported of it. A date
+// whose message was withdrawn, or is not handed over yet, is none.
 type Day struct {
 	Date    rules.Date
 	Program string // id of the program that was served
@@ -23,8 +26,8 @@ type Day struct {
 	Sent    bool           // a message was due
 	Ask     rules.Question // the number it asked for
 	// Fate is what became of the message: empty where none was due, or it is on
-	// its way; sent, rejected, unknown or expired of a hand-over; delivered or
-	// undelivered once the carrier told.
+	// its way; sent, rejected, unknown or expired of a hand-over; delivered,
+	// undelivered or "no news" once the carrier told.
 	Fate string
 
 	// Reported of this day; the worst of several reports counts.
@@ -41,15 +44,116 @@ type Day struct {
 	Call      bool // asked to be called
 }
 
+// Told is the last decision that stands, as a caseload shows it.
+type Told struct {
+	Date    rules.Date   `json:"date"`
+	Day     int          `json:"day"`
+	Step    int          `json:"step,omitempty"`
+	Steps   int          `json:"steps,omitempty"`
+	Why     rules.Reason `json:"why"`
+	WearWhy rules.Reason `json:"wear_why"`
+}
+
 // Days returns the days of an enrollment from one date to another, both
-// included and 0 for no bound, rising. The strings in them are shared.
+// included and 0 for no bound, rising.
 func (tx *Tx) Days(id string, from, to rules.Date) ([]Day, error) {
-	return nil, errors.New("not yet")
+	var days []Day
+	cur := tx.c.in(inDays).Cursor()
+	sheet, start := sheet{}, append([]byte(id), 0)
+	for k, v := cur.Seek(sheetKey(id, max(from, 0))); bytes.HasPrefix(k, start); k, v = cur.Next() {
+		if err := sheet.parse(k, v); err != nil {
+			return nil, err
+		}
+		for _, d := range sheet.days {
+			if d.Date >= from && (to == 0 || d.Date <= to) {
+				days = append(days, d)
+			}
+		}
+		if to != 0 && sheet.first > to {
+			break
+		}
+	}
+	return days, nil
 }
 
 // AllDays calls fn with the days of each enrollment that has any, rising, in
-// order of id, and stops at its first error. fn must not keep days: they are
-// overwritten by the next call.
+// order of id, and stops at its first error. The next call overwrites the
+// slice; the strings in it stay.
 func (tx *Tx) AllDays(fn func(id string, days []Day) error) error {
-	return errors.New("not yet")
+	var days []Day
+	sheet, id := sheet{known: map[string]string{}}, []byte(nil)
+	cur := tx.c.in(inDays).Cursor()
+	for k, v := cur.First(); ; k, v = cur.Next() {
+		if k == nil || len(k) > sheetTail && !bytes.Equal(k[:len(k)-sheetTail], id) {
+			if len(days) > 0 {
+				if err := fn(string(id), days); err != nil {
+					return err
+				}
+			}
+			if k == nil {
+				return nil
+			}
+			id, days = append(id[:0], k[:len(k)-sheetTail]...), days[:0]
+		}
+		if err := sheet.parse(k, v); err != nil {
+			return err
+		}
+		days = append(days, sheet.days...)
+	}
 }
+
+// A sheet is one row of the bucket: the days of one enrollment in four weeks.
+const (
+	sheetDates = 28
+	sheetTail  = 5 // of its key: 0 and the number of the four weeks
+)
+
+func sheetKey(id string, d rules.Date) []byte {
+	return binary.BigEndian.AppendUint32(append([]byte(id), 0), uint32(d/sheetDates))
+}
+
+// sheetOf reads the sheet that a date belongs to; an empty one if there is none.
+func (c *core) sheetOf(id string, d rules.Date) (*sheet, error) {
+	s := &sheet{first: d / sheetDates * sheetDates}
+	k := sheetKey(id, d)
+	v := c.in(inDays).Get(k)
+	if v == nil {
+		return s, nil
+	}
+	return s, s.parse(k, v)
+}
+
+// day changes the day of a date, and makes it first if make is set.
+func (f *fold) day(d rules.Date, make bool, change func(*Day)) error {
+	if d <= 0 {
+		return nil // what came in before the first decided date
+	}
+	s := f.sheet
+	if s == nil || s.first != d/sheetDates*sheetDates {
+		var err error
+		if s, err = f.c.sheetOf(f.id, d); err != nil {
+			return err
+		}
+		f.sheet = s
+	}
+	at, known := s.find(d)
+	switch {
+	case !known && !make:
+		return nil
+	case !known:
+		s.insert(at, Day{Date: d, Score: -1, FirstStep: -1, Worn: -1})
+	}
+	change(&s.days[at])
+	f.put(inDays, sheetKey(f.id, d), s.marshal())
+	return nil
+}
+
+// forgetDays drops all sheets of an enrollment.
+func (f *fold) forgetDays(id string) {
+	cur, start := f.c.in(inDays).Cursor(), append([]byte(id), 0)
+	for k, _ := cur.Seek(start); bytes.HasPrefix(k, start); k, _ = cur.Next() {
+		f.del(inDays, bytes.Clone(k))
+	}
+}
+
+func damagedSheet(k []byte) error { return fmt.Errorf("%w: days %q", ErrDamaged, k) }

@@ -136,6 +136,7 @@ func (c *core) forget(id string, sub *subject) ([]op, [][]byte, error) {
 		f.del(inDue, dueKey(p.Due, id))
 	}
 	f.del(inPeople, []byte(id))
+	f.forgetDays(id)
 	f.del(inSubjects, []byte(id))
 	if old := len(f.seen) - mostSeen; old > 0 {
 		for _, key := range f.seen[:old] {

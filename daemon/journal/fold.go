@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"strings"
 	"time"
+
+	"stepgate/rules"
 )
 
 // entry is an event as the fold sees it, new or replayed.
@@ -37,9 +39,13 @@ type body struct {
 	Sets     []uint64        `json:"sets"`
 	Why      string          `json:"why"`
 	Alert    *alertBody      `json:"alert"`
+	Decision json.RawMessage `json:"decision"`
+	Entry    *entryBody      `json:"entry"`
 	Incoming *struct {
-		Channel string `json:"channel"`
-		ID      string `json:"id"`
+		Channel string     `json:"channel"`
+		ID      string     `json:"id"`
+		Day     rules.Date `json:"day"`
+		Reading said       `json:"reading"`
 	} `json:"in"`
 }
 
@@ -83,6 +89,7 @@ type fold struct {
 	was    *person // as stored; nil: never enrolled
 	now    person  // as it will be
 	change bool    // now is to be written
+	sheet  *sheet  // the last that day changed
 }
 
 // plan checks that an event fits and returns the changes that follow from it.
@@ -153,6 +160,10 @@ func (f *fold) byKind() error {
 			f.now.Since = f.at
 		}
 		f.now.Gone = false
+	case Decided:
+		return f.decided()
+	case Revised:
+		return f.corrects(f.body.Entry)
 	case Removed:
 		if f.was.Gone {
 			return invalid("is gone already")
@@ -279,7 +290,18 @@ func (f *fold) heard() error {
 		return fmt.Errorf("%w: incoming %s message was heard before", ErrKeyTaken, in.Channel)
 	}
 	f.put(inSeen, key, u64(f.seq))
-	return nil
+	return f.reported(in.Day, &in.Reading)
+}
+
+func (f *fold) decided() error {
+	if len(f.body.Decision) == 0 {
+		return nil
+	}
+	dec, err := parseDecision(f.body.Decision)
+	if err != nil {
+		return err
+	}
+	return f.settles(dec, f.body.State)
 }
 
 func (f *fold) opted() error {

@@ -1,4 +1,4 @@
-// # File format, version 2
+// # File format, version 3
 //
 // This is a contract: a file of this version stays readable for ever. What
 // is said here changes only together with the format version. The file is a bbolt
@@ -37,16 +37,26 @@
 //	alertkeys  SHA-256 of the alert's key -> uint64 seq
 //	alertsdue  uint64 when it is to go out, ns | uint64 seq -> empty
 //	erased     HMAC-SHA-256 of 0 | "enrollment" | 0 | enrollment id | 16-byte subject id -> uint64 seq
+//	days       enrollment id | 0 | uint32 date/28 -> sheet of days
 //
 // A lane is the channel, or for texts the channel, a slash and the number of
 // ours: what queues up behind one another. The lot is the first two bytes of the
 // SHA-256 of the message key for texts and 0 for the rest: of those due in the
 // same minute another one is last every day.
 //
-// Version 1 had other keys for waiting (uint64 not before | uint64 seq ->
-// message key) and taken (no seq), and lacked the last eight buckets. Its events
-// are the same, so opening such a file replays them and writes version 2, in
-// one commit.
+// Dates are days since 1970-01-01. A sheet holds the decided dates of four weeks:
+// the number of its words, each word as its length and bytes, in order of first
+// use; then the days, rising, each with one byte for the date within the sheet,
+// the yes and no of it as bits, its numbers, and its words by index: program,
+// state, two reasons, question, fate, how many exercises were due, and these.
+// Numbers are varints, zigzag where they may be under nought (encoding/binary);
+// sheet.go has their order, which is that of version 3 for ever.
+//
+// Version 2 lacked the bucket days, the day of a message in the outbox, and what
+// a person was told last. Version 1 also had other keys for waiting (uint64 not
+// before | uint64 seq -> message key) and taken (no seq), and lacked the eight
+// buckets from lookups to erased. The events are the same, so opening such a file
+// replays them and writes version 3, in one commit.
 //
 // The record of an event, in this order and with nothing after it:
 //
@@ -92,7 +102,7 @@ import (
 )
 
 // formatVersion is the version of the file format that this program writes.
-const formatVersion = 2
+const formatVersion = 3
 
 // oldestFormat is the oldest version that is taken over.
 const oldestFormat = 1
@@ -127,6 +137,7 @@ const (
 	inAlertKeys
 	inAlertsDue
 	inErased
+	inDays
 	bucketCount
 )
 
@@ -138,6 +149,7 @@ var bucketNames = [bucketCount][]byte{
 	[]byte("people"), []byte("due"), []byte("outbox"), []byte("waiting"), []byte("handed"), []byte("seen"),
 	[]byte("taken"), []byte("optout"), []byte("accepted"), []byte("lookups"), []byte("watched"), []byte("spent"),
 	[]byte("polled"), []byte("alerts"), []byte("alertkeys"), []byte("alertsdue"), []byte("erased"),
+	[]byte("days"),
 }
 
 var (

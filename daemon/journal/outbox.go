@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"time"
 	"unicode/utf8"
+
+	"stepgate/rules"
 )
 
 // Status says how far a message has come.
@@ -46,22 +48,25 @@ type Row struct {
 	SentAt   time.Time `json:"sent_at,omitzero"`
 	News     string    `json:"news,omitempty"`
 	NewsCode string    `json:"news_code,omitempty"`
+	// Day is the date that a daily message decided, once it is final.
+	Day rules.Date `json:"day,omitzero"`
 }
 
 // row is a Row as the fold handles it: the same JSON, with what the rules say
 // left as bytes.
 type row struct {
 	rawOut
-	Enrollment string    `json:"enrollment,omitempty"`
-	Status     Status    `json:"status"`
-	Tries      int       `json:"tries,omitempty"`
-	NotBefore  time.Time `json:"not_before,omitzero"`
-	CarrierID  string    `json:"carrier_id,omitempty"`
-	Code       string    `json:"code,omitempty"`
-	Seq        uint64    `json:"seq"`
-	SentAt     time.Time `json:"sent_at,omitzero"`
-	News       string    `json:"news,omitempty"`
-	NewsCode   string    `json:"news_code,omitempty"`
+	Enrollment string     `json:"enrollment,omitempty"`
+	Status     Status     `json:"status"`
+	Tries      int        `json:"tries,omitempty"`
+	NotBefore  time.Time  `json:"not_before,omitzero"`
+	CarrierID  string     `json:"carrier_id,omitempty"`
+	Code       string     `json:"code,omitempty"`
+	Seq        uint64     `json:"seq"`
+	SentAt     time.Time  `json:"sent_at,omitzero"`
+	News       string     `json:"news,omitempty"`
+	NewsCode   string     `json:"news_code,omitempty"`
+	Day        rules.Date `json:"day,omitzero"`
 }
 
 func (c *core) row(key string) (*row, error) {
@@ -170,7 +175,9 @@ func (f *fold) handedOut() error {
 				return err
 			}
 		}
-		r.Next, r.Decision = nil, nil
+		if err := f.decidedBy(r, r.Next); err != nil {
+			return err
+		}
 	}
 	f.put(inHanded, []byte(r.Key), u64(f.seq))
 	return f.putRow(r)
@@ -221,7 +228,8 @@ func (f *fold) settled() error {
 	if !maySettle(r.Status, to) {
 		return invalid("message %q is %s and cannot be settled as %q", r.Key, r.Status, to)
 	}
-	switch r.Status {
+	was := r.Status
+	switch was {
 	case Pending:
 		f.del(inWaiting, waitKey(r))
 	case Handed:
@@ -230,6 +238,15 @@ func (f *fold) settled() error {
 		if !r.NotBefore.IsZero() {
 			f.del(inLookups, atKey(r.NotBefore, r.Seq))
 		}
+	}
+	if was == Pending && to.final() && f.body.State != nil {
+		// It was not handed over in time, and decided its date all the same.
+		if err := f.decidedBy(r, f.body.State); err != nil {
+			return err
+		}
+	}
+	if err := f.fate(r, res.Status); err != nil {
+		return err
 	}
 	r.Status, r.NotBefore, r.Code = to, time.Time{}, res.Code
 	if res.ID != "" {

@@ -18,6 +18,7 @@ type Person struct {
 	Since time.Time   `json:"since"`          // first enrolled
 	From  string      `json:"from,omitempty"` // the number of ours that the last daily text came from
 	Dead  []byte      `json:"dead,omitempty"` // hash of the contact at which nothing arrives
+	Told  *Told       `json:"told,omitempty"` // nil: no date was decided yet
 }
 
 // person is a Person as the fold handles it: the same JSON, with the state
@@ -29,6 +30,7 @@ type person struct {
 	Since time.Time       `json:"since"`
 	From  string          `json:"from,omitempty"`
 	Dead  []byte          `json:"dead,omitempty"`
+	Told  json.RawMessage `json:"told,omitempty"`
 }
 
 // rev is the state's revision.

@@ -1,0 +1,186 @@
+package journal
+
+import (
+	"encoding/json"
+	"fmt"
+	"slices"
+
+	"stepgate/rules"
+)
+
+// What the events say of days. The keys are those that package rules writes;
+// they are read here by themselves, so that later rules replay the same.
+
+// decided is a decision as far as a day and a caseload want it.
+type decided struct {
+	Date    rules.Date      `json:"date"`
+	Day     int             `json:"day"`
+	P       int             `json:"program_day"`
+	W       int             `json:"wear_day"`
+	Step    int             `json:"step"`
+	Steps   int             `json:"steps"`
+	State   rules.InState   `json:"state"`
+	Why     json.RawMessage `json:"why"`
+	WearWhy json.RawMessage `json:"wear_why"`
+	Wear    int             `json:"wear_minutes"`
+	Rest    bool            `json:"rest"`
+	Eased   bool            `json:"eased"`
+	Send    bool            `json:"send"`
+	Ask     rules.Question  `json:"ask"`
+	Doses   []struct {
+		Exercise string `json:"exercise"`
+	} `json:"doses"`
+}
+
+func parseDecision(v json.RawMessage) (*decided, error) {
+	dec := &decided{}
+	if err := json.Unmarshal(v, dec); err != nil {
+		return nil, fmt.Errorf("%w: read decision: %w", ErrDamaged, err)
+	}
+	return dec, nil
+}
+
+// decidedBy makes the decision that came with a message final, and takes it
+// out of the row.
+func (f *fold) decidedBy(r *row, state json.RawMessage) error {
+	if len(r.Decision) == 0 {
+		return nil
+	}
+	dec, err := parseDecision(r.Decision)
+	if err != nil {
+		return err
+	}
+	r.Day = dec.Date
+	r.Next, r.Decision = nil, nil
+	return f.settles(dec, state)
+}
+
+// told is Told with the reasons left as bytes.
+type told struct {
+	Date    rules.Date      `json:"date"`
+	Day     int             `json:"day"`
+	Step    int             `json:"step,omitempty"`
+	Steps   int             `json:"steps,omitempty"`
+	Why     json.RawMessage `json:"why"`
+	WearWhy json.RawMessage `json:"wear_why"`
+}
+
+// settles takes in a decision that is final from now on, with the state that
+// comes with it.
+func (f *fold) settles(dec *decided, state json.RawMessage) error {
+	if f.id == "" {
+		return nil
+	}
+	var st struct {
+		Program string `json:"prog"`
+	}
+	if err := json.Unmarshal(state, &st); len(state) > 0 && err != nil {
+		return fmt.Errorf("%w: read state: %w", ErrDamaged, err)
+	}
+	v, err := toJSON(told{dec.Date, dec.Day, dec.Step, dec.Steps, orNull(dec.Why), orNull(dec.WearWhy)})
+	if err != nil {
+		return fmt.Errorf("write decision: %w", err)
+	}
+	f.now.Told, f.change = v, true
+	return f.day(dec.Date, true, func(d *Day) {
+		d.Program, d.D, d.P, d.W, d.Step, d.Steps = st.Program, dec.Day, dec.P, dec.W, dec.Step, dec.Steps
+		d.State, d.Why, d.WearWhy = dec.State, codeOf(dec.Why), codeOf(dec.WearWhy)
+		d.Wear, d.Rest, d.Eased, d.Sent, d.Ask = dec.Wear, dec.Rest, dec.Eased, dec.Send, dec.Ask
+		d.Due = nil
+		for _, dose := range dec.Doses {
+			d.Due = append(d.Due, dose.Exercise)
+		}
+	})
+}
+
+func orNull(v json.RawMessage) json.RawMessage {
+	if len(v) == 0 {
+		return json.RawMessage("null")
+	}
+	return v
+}
+
+func codeOf(reason json.RawMessage) rules.Code {
+	var r struct {
+		Code rules.Code `json:"code"`
+	}
+	_ = json.Unmarshal(reason, &r) // read as a whole before
+	return r.Code
+}
+
+// said is a reading as far as a day wants it.
+type said struct {
+	Done      rules.Done        `json:"done"`
+	Pain      *int              `json:"pain"`
+	FirstStep *int              `json:"first_step"`
+	Skin      bool              `json:"skin"`
+	SkinOK    bool              `json:"skin_ok"`
+	Wear      *float64          `json:"wear_hours"`
+	Call      bool              `json:"call"`
+	Flags     []json.RawMessage `json:"red_flags"`
+}
+
+func (r *said) report() bool {
+	return r.Done != "" || r.Pain != nil || r.FirstStep != nil || r.Skin || r.SkinOK || r.Wear != nil || len(r.Flags) > 0
+}
+
+// reported takes a text into the day it belongs to; the worst counts.
+func (f *fold) reported(on rules.Date, r *said) error {
+	if f.id == "" || !r.report() && !r.Call {
+		return nil
+	}
+	return f.day(on, false, func(d *Day) {
+		if r.report() {
+			d.Reports++
+		}
+		if r.Pain != nil {
+			d.Score = max(d.Score, *r.Pain)
+		}
+		if r.FirstStep != nil {
+			d.FirstStep = max(d.FirstStep, *r.FirstStep)
+		}
+		if r.Wear != nil {
+			if m := int(*r.Wear*60 + 0.5); d.Worn < 0 || m < d.Worn {
+				d.Worn = m
+			}
+		}
+		switch r.Done {
+		case rules.DoneAll:
+			d.Halves = 2
+		case rules.DoneSome:
+			d.Halves = max(d.Halves, 1)
+		case rules.DoneNone:
+			d.None = true
+		}
+		d.Skin, d.SkinOK = d.Skin || r.Skin, d.SkinOK || r.SkinOK
+		d.Flag, d.Call = d.Flag || len(r.Flags) > 0, d.Call || r.Call
+	})
+}
+
+// entryBody is a clinician's entry as far as a day wants it.
+type entryBody struct {
+	Kind   rules.EntryKind `json:"Kind"`
+	Report rules.Date      `json:"Report"`
+	Score  *int            `json:"Score"`
+}
+
+// corrects takes a clinician's word on a report into its day.
+func (f *fold) corrects(n *entryBody) error {
+	if n == nil || n.Kind != rules.EntryStrike && n.Kind != rules.EntryReplace {
+		return nil
+	}
+	return f.day(n.Report, false, func(d *Day) {
+		d.Struck, d.Score = true, -1
+		if n.Score != nil {
+			d.Score = *n.Score
+		}
+	})
+}
+
+// fate notes what became of the message of a day.
+func (f *fold) fate(r *row, what string) error {
+	if r.Day == 0 || slices.Contains([]string{string(Pending), string(retry), ""}, what) {
+		return nil
+	}
+	return f.day(r.Day, false, func(d *Day) { d.Fate = what })
+}
