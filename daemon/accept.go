@@ -174,7 +174,7 @@ func (w *work) revive(id string) error {
 // inOutbox tells whether today's message is decided already and waits to be
 // handed over, or was; the next due time is then set.
 func (w *work) inOutbox(e *config.Enrollment) bool {
-	row, err := w.tx.Row(dailyKey(e.ID, today(w.now, e)))
+	row, err := w.tx.Progress(dailyKey(e.ID, today(w.now, e)))
 	return err == nil && row != nil && row.Status != journal.TakenBack
 }
 

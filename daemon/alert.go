@@ -34,7 +34,7 @@ func (w *work) alert(a alert) error {
 	if w.tx.AlertKnown(key) {
 		return nil
 	}
-	if row, err := w.tx.Row("alert/" + key); err != nil || row != nil {
+	if row, err := w.tx.Progress("alert/" + key); err != nil || row != nil {
 		return err // told before alerts were grouped
 	}
 	out := journal.Alert{Key: key, Notice: a.notice, Quote: a.quote, Detail: a.detail, Mute: a.mute, To: toClinician,

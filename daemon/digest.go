@@ -51,7 +51,7 @@ func (w *work) digest() error {
 		return nil
 	}
 	key := "digest/" + at.UTC().Format("20060102T1504")
-	if row, err := w.tx.Row(key); err != nil || row != nil {
+	if row, err := w.tx.Progress(key); err != nil || row != nil {
 		return err
 	}
 	began := time.Time{}

@@ -228,7 +228,7 @@ func (w *work) remindPaused(e *config.Enrollment, p *journal.Person, st rules.St
 		return nil
 	}
 	key := "paused/" + e.ID + "/" + st.Pause.Since.String()
-	if row, err := w.tx.Row(key); err != nil || row != nil {
+	if row, err := w.tx.Progress(key); err != nil || row != nil {
 		return err
 	}
 	to := w.address(e, p)
@@ -250,7 +250,7 @@ func (w *work) remindVisit(e *config.Enrollment, p *journal.Person, st rules.Sta
 		return err
 	}
 	key := "visit/" + e.ID + "/" + (d + 1).String()
-	if row, err := w.tx.Row(key); err != nil || row != nil {
+	if row, err := w.tx.Progress(key); err != nil || row != nil {
 		return err
 	}
 	to := w.address(e, p)

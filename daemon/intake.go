@@ -228,7 +228,7 @@ func (w *work) stranger(channel string, in notify.Incoming) error {
 		return err
 	}
 	key := "answer/stranger/" + cause
-	if row, err := w.tx.Row(key); err != nil || row != nil {
+	if row, err := w.tx.Progress(key); err != nil || row != nil {
 		return err
 	}
 	parts := []rules.Part{rules.SayStranger}

@@ -80,7 +80,7 @@ const share = 0.9
 
 // wait is how long a message that was claimed has to wait for its lane; 0: its
 // segments are taken from the bucket and it may go.
-func (l *lane) wait(now time.Time, row *journal.Row, spent int, midnight time.Time) time.Duration {
+func (l *lane) wait(now time.Time, row journal.Queued, spent int, midnight time.Time) time.Duration {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	if d := l.closed.Sub(now); d > 0 {
@@ -169,7 +169,7 @@ func (l *lane) opens() time.Time {
 	return l.closed
 }
 
-func (l *lane) claim(row *journal.Row) bool {
+func (l *lane) claim(row journal.Queued) bool {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	if _, taken := l.busy[row.Key]; taken {
@@ -184,6 +184,10 @@ func (l *lane) release(key string) {
 	defer l.mu.Unlock()
 	delete(l.busy, key)
 }
+
+// roomy tells whether enough workers are free that it is worth looking for what
+// is next: a look for each of hundreds of them would cost more than the sends.
+func (l *lane) roomy() bool { return len(l.slots) <= cap(l.slots)*3/4 }
 
 // claimed is how many messages are with a worker, and their segments.
 func (l *lane) claimed() (n, segments int) {

@@ -97,7 +97,7 @@ func (w *work) tooOften(e *config.Enrollment, row *journal.Row, code string) err
 	first, missed := last, 0
 	// Dates on which nothing was due lie between; two months are far enough back.
 	for d := last; d > last-60; d-- {
-		r, err := w.tx.Row(dailyKey(e.ID, d))
+		r, err := w.tx.Progress(dailyKey(e.ID, d))
 		if err != nil {
 			return err
 		}

@@ -242,7 +242,7 @@ func (s *Service) deal(ctx context.Context, x *sender, l *lane) (time.Duration, 
 		return 0, err
 	}
 	for _, row := range rows {
-		if !l.claim(&row) {
+		if !l.claim(row) {
 			continue
 		}
 		select {
@@ -251,24 +251,38 @@ func (s *Service) deal(ctx context.Context, x *sender, l *lane) (time.Duration, 
 			l.release(row.Key)
 			return 0, nil
 		}
-		if d := l.wait(now, &row, spent, midnight); d > 0 {
+		if d := l.wait(now, row, spent, midnight); d > 0 {
 			<-l.slots
 			l.release(row.Key)
 			return d, nil
 		}
 		spent += row.Segments
 		x.working.Go(func() {
-			err := s.sendOne(ctx, &row)
+			err := s.sendOne(ctx, row.Key)
 			l.release(row.Key)
 			<-l.slots
 			if err != nil { // it stays in the outbox for the next tick
-				s.o.Log.Error("out.failed", "id", row.Enrollment, "kind", row.Kind, "error", safeError(err))
+				s.o.Log.Error("out.failed", append(s.about(row.Key), "error", safeError(err))...)
 				return
 			}
-			s.kick()
+			if l.roomy() {
+				s.kick()
+			}
 		})
 	}
 	return 0, nil
+}
+
+// about names a message in the log.
+func (s *Service) about(key string) (args []any) {
+	_ = s.o.Journal.View(func(tx *journal.Tx) error { // closed: nothing is known
+		row, err := tx.Progress(key)
+		if err == nil && row != nil {
+			args = append(whose(row.Enrollment), "kind", row.Kind)
+		}
+		return err
+	})
+	return args
 }
 
 // spent is how many segments of a lane's daily cap are used, and when the cap

@@ -26,7 +26,7 @@ func (s *Service) SendWaiting(ctx context.Context) error {
 			}
 			for _, row := range rows {
 				any = true
-				if err := s.sendOne(ctx, &row); err != nil {
+				if err := s.sendOne(ctx, row.Key); err != nil {
 					return err
 				}
 			}
@@ -42,9 +42,9 @@ func (s *Service) waitingLanes() (lanes []string) {
 	return lanes
 }
 
-func (s *Service) waiting(lane string, now time.Time, limit int) (rows []journal.Row, err error) {
+func (s *Service) waiting(lane string, now time.Time, limit int) (rows []journal.Queued, err error) {
 	err = s.o.Journal.View(func(tx *journal.Tx) error {
-		rows, err = tx.Waiting(lane, now, limit)
+		rows, err = tx.Queue(lane, now, limit)
 		return err
 	})
 	return rows, err
@@ -52,10 +52,10 @@ func (s *Service) waiting(lane string, now time.Time, limit int) (rows []journal
 
 // sendOne takes one message over the line: check and hand-over mark in one
 // commit, then the carrier, then the outcome.
-func (s *Service) sendOne(ctx context.Context, waits *journal.Row) error {
+func (s *Service) sendOne(ctx context.Context, key string) error {
 	var row *journal.Row
 	err := s.commit(ctx, s.roster.Load(), func(w *work) (err error) {
-		row, err = w.handOver(waits.Key)
+		row, err = w.handOver(key)
 		return err
 	})
 	if err != nil || row == nil {
@@ -89,8 +89,11 @@ func (s *Service) sendOne(ctx context.Context, waits *journal.Row) error {
 // handOver decides, in the commit that marks it, whether a message still may
 // go out. It gives nil where it may not.
 func (w *work) handOver(key string) (*journal.Row, error) {
-	row, err := w.tx.Row(key)
+	row, err := w.tx.Progress(key)
 	if err != nil || row == nil || row.Status != journal.Pending {
+		return nil, err
+	}
+	if err := w.tx.Letter(row); err != nil {
 		return nil, err
 	}
 	if !row.Until.IsZero() && !w.now.Before(row.Until) {
@@ -109,7 +112,8 @@ func (w *work) handOver(key string) (*journal.Row, error) {
 	if _, err := w.tx.Append(journal.Event{Kind: journal.HandedOut, ID: row.Enrollment, At: w.now, Key: key}); err != nil {
 		return nil, err
 	}
-	return w.tx.Row(key) // as it stands now: what was to come with it has come
+	row.Status, row.Tries = journal.Handed, row.Tries+1 // as it stands now
+	return row, nil
 }
 
 // objection says why a message may not go out any more, or "".
@@ -124,7 +128,11 @@ func (w *work) objection(row *journal.Row) (string, error) {
 	if row.Kind != "daily" && row.Kind != "visit" && row.Kind != "paused" {
 		return "", nil
 	}
-	person, err := w.tx.Person(row.Enrollment)
+	look := w.tx.Person
+	if row.Decides() {
+		look = w.tx.Outline
+	}
+	person, err := look(row.Enrollment)
 	if err != nil {
 		return "", err
 	}
@@ -137,11 +145,11 @@ func (w *work) objection(row *journal.Row) (string, error) {
 		return w.visitObjection(e, person.State), nil
 	case row.Kind == "paused":
 		return w.pausedObjection(e, person.State), nil
-	case row.Next != nil && person.State.Rev != row.Rev:
+	case row.Decides() && person.State.Rev != row.Rev:
 		return "something came in first", nil
-	case row.Next != nil && row.Next.Decided != today(w.now, e):
+	case row.Decides() && row.Key != dailyKey(e.ID, today(w.now, e)):
 		return "another date", nil // the clock or the patient's zone was moved
-	case row.Next == nil && !w.stillWanted(e, row, person.State):
+	case !row.Decides() && !w.stillWanted(e, row, person.State):
 		return "not wanted any more", nil
 	case !w.inHours(e):
 		return "outside texting hours", nil // they, or the zone, were moved
@@ -213,7 +221,7 @@ func (w *work) withdraw(row *journal.Row, why string) error {
 	e := w.r.byID[row.Enrollment]
 	if row.Kind == "daily" && e != nil {
 		switch {
-		case row.Next != nil:
+		case row.Decides():
 			due := w.now
 			ev.Due = &due
 		default:
@@ -248,7 +256,7 @@ func (s *Service) outcome(ctx context.Context, row *journal.Row, res notify.Resu
 		opens = s.stopLane(ctx, l, res.Code)
 	}
 	return s.commit(ctx, s.roster.Load(), func(w *work) error {
-		if now, err := w.tx.Row(row.Key); err != nil || now == nil {
+		if now, err := w.tx.Progress(row.Key); err != nil || now == nil {
 			return err // the patient was erased while it was at the carrier
 		}
 		out := w.result(row, res, opens)
@@ -357,11 +365,12 @@ func (w *work) untaken(row *journal.Row) (*rules.State, error) {
 		return nil, err
 	}
 	st := person.State
-	if row.Next != nil {
-		if person.State.Rev != row.Rev {
-			return nil, nil
+	if row.Decides() {
+		full, err := w.tx.Row(row.Key)
+		if err != nil || full == nil || full.Next == nil || person.State.Rev != row.Rev {
+			return nil, err
 		}
-		st = *row.Next
+		st = *full.Next
 	}
 	date, err := dateOfKey(row.Key)
 	if err != nil {

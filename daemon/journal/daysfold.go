@@ -40,18 +40,16 @@ func parseDecision(v json.RawMessage) (*decided, error) {
 	return dec, nil
 }
 
-// decidedBy makes the decision that came with a message final, and takes it
-// out of the row.
-func (f *fold) decidedBy(r *row, state json.RawMessage) error {
-	if len(r.Decision) == 0 {
+// decidedBy makes the decision that came with a message final.
+func (f *fold) decidedBy(r *row, d *draft, state json.RawMessage) error {
+	if len(d.Decision) == 0 {
 		return nil
 	}
-	dec, err := parseDecision(r.Decision)
+	dec, err := parseDecision(d.Decision)
 	if err != nil {
 		return err
 	}
 	r.Day = dec.Date
-	r.Next, r.Decision = nil, nil
 	return f.settles(dec, state)
 }
 

@@ -181,6 +181,7 @@ func (f *forgetting) message(key string, out *rawOut) error {
 		return err
 	}
 	f.del(inOutbox, []byte(key))
+	f.del(inDrafts, []byte(key))
 	f.del(inHanded, []byte(key))
 	if r.Status == Pending {
 		f.del(inWaiting, waitKey(r))

@@ -132,6 +132,12 @@ func (f *fold) who() error {
 	case Accepted, Opted, Polled, Acked, Erased, Pruned:
 		return invalid("belongs to the clinic: leave the id empty")
 	}
+	if f.aside() {
+		if f.c.in(inPeople).Get([]byte(f.id)) == nil {
+			return invalid("never enrolled")
+		}
+		return nil
+	}
 	p, err := f.c.person(f.id)
 	if err != nil {
 		return err
@@ -143,6 +149,16 @@ func (f *fold) who() error {
 		f.was, f.now = p, *p
 	}
 	return nil
+}
+
+// aside tells whether the event leaves the person as they are, so that they
+// need not be read.
+func (f *fold) aside() bool {
+	switch f.kind {
+	case Settled, Delivery, Alerted, Noted:
+		return f.body.State == nil && f.body.Due == nil
+	}
+	return false
 }
 
 // byKind applies what is special about each kind.

@@ -332,7 +332,7 @@ func TestForeignState(t *testing.T) {
 	}
 	for in, ops := range map[bucketID][]op{
 		inPeople: plan(Revised, `{"state":`+state+`}`),
-		inOutbox: plan(Intended, `{"out":{"key":"other","next":`+state+`}}`),
+		inDrafts: plan(Intended, `{"out":{"key":"other","next":`+state+`}}`),
 	} {
 		found := false
 		for _, o := range ops {

@@ -21,7 +21,8 @@
 //
 //	people     enrollment id -> JSON of the person
 //	due        uint64 seconds | enrollment id -> empty
-//	outbox     message key -> JSON of the row
+//	outbox     message key -> JSON of the row, without what is in its draft
+//	drafts     message key -> JSON of what it says and decides, until its status is final
 //	waiting    lane | 0 | uint8 rank | uint64 not before, ns (0: at once) | uint32 minute it was made |
 //	           uint16 lot | uint64 seq of the intent -> uint16 segments | message key
 //	handed     message key -> uint64 seq of the hand-over
@@ -138,6 +139,7 @@ const (
 	inAlertsDue
 	inErased
 	inDays
+	inDrafts
 	bucketCount
 )
 
@@ -149,7 +151,7 @@ var bucketNames = [bucketCount][]byte{
 	[]byte("people"), []byte("due"), []byte("outbox"), []byte("waiting"), []byte("handed"), []byte("seen"),
 	[]byte("taken"), []byte("optout"), []byte("accepted"), []byte("lookups"), []byte("watched"), []byte("spent"),
 	[]byte("polled"), []byte("alerts"), []byte("alertkeys"), []byte("alertsdue"), []byte("erased"),
-	[]byte("days"),
+	[]byte("days"), []byte("drafts"),
 }
 
 var (

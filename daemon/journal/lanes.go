@@ -70,20 +70,28 @@ func (tx *Tx) Lanes() []string {
 	return lanes
 }
 
-// Waiting returns up to limit (0: all) pending messages of a lane whose
+// Queued is a message that waits in a lane, as far as its turn goes.
+type Queued struct {
+	Key      string
+	Rank     int
+	Segments int
+}
+
+// Queue returns up to limit (0: all) pending messages of a lane whose
 // NotBefore is not after now: by rank, within a rank those without one first,
 // then the earliest. Texts without one go by the minute they were made and by
-// lot within it, everything else in the order of the intents.
-func (tx *Tx) Waiting(lane string, now time.Time, limit int) ([]Row, error) {
-	var rows []Row
+// lot within it, everything else in the order of the intents. Only the index
+// is read.
+func (tx *Tx) Queue(lane string, now time.Time, limit int) ([]Queued, error) {
+	var list []Queued
 	prefix := append([]byte(lane), 0)
 	cur := tx.c.in(inWaiting).Cursor()
 	for k, v := cur.Seek(prefix); bytes.HasPrefix(k, prefix) && len(k) == len(prefix)+laneTail; {
-		if limit > 0 && len(rows) == limit {
+		if limit > 0 && len(list) == limit {
 			break
 		}
+		rank := k[len(prefix)]
 		if waitNotBefore(k, prefix).After(now) { // and so is the rest of its rank
-			rank := k[len(prefix)]
 			if rank == 255 {
 				break
 			}
@@ -93,12 +101,25 @@ func (tx *Tx) Waiting(lane string, now time.Time, limit int) ([]Row, error) {
 		if len(v) < 2 {
 			return nil, fmt.Errorf("%w: an index names no message", ErrDamaged)
 		}
-		r, err := tx.indexed(v[2:])
+		list = append(list, Queued{Key: string(v[2:]), Rank: int(rank), Segments: int(binary.BigEndian.Uint16(v))})
+		k, v = cur.Next()
+	}
+	return list, nil
+}
+
+// Waiting returns the messages that [Tx.Queue] names.
+func (tx *Tx) Waiting(lane string, now time.Time, limit int) ([]Row, error) {
+	list, err := tx.Queue(lane, now, limit)
+	if err != nil {
+		return nil, err
+	}
+	var rows []Row
+	for _, q := range list {
+		r, err := tx.indexed([]byte(q.Key))
 		if err != nil {
 			return nil, err
 		}
 		rows = append(rows, r)
-		k, v = cur.Next()
 	}
 	return rows, nil
 }

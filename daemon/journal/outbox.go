@@ -32,8 +32,10 @@ func (s Status) final() bool {
 	return s == Sent || s == Rejected || s == Expired || s == TakenBack
 }
 
-// Row is a message in the outbox. Once its status is final, Text, HTML,
-// Subject, To, Decision and Next are dropped; the Intended event has them.
+// Row is a message in the outbox. What it says (Text, HTML, Subject, To) and the
+// Decision and Next it comes with lie beside it as a draft: [Tx.Row] reads that
+// too, [Tx.Progress] does not. The draft goes once the status is final; the
+// Intended event has it for good. Decision and Next go with the first hand-over.
 type Row struct {
 	Out
 	Enrollment string    `json:"enrollment,omitempty"` // empty: the clinic's
@@ -69,6 +71,16 @@ type row struct {
 	Day        rules.Date `json:"day,omitzero"`
 }
 
+// draft is what a message says, and what it decides, until its end.
+type draft struct {
+	To       string          `json:"to"`
+	Subject  string          `json:"subject,omitempty"`
+	Text     string          `json:"text"`
+	HTML     string          `json:"html,omitempty"`
+	Decision json.RawMessage `json:"decision,omitempty"`
+	Next     json.RawMessage `json:"next,omitempty"`
+}
+
 func (c *core) row(key string) (*row, error) {
 	v := c.in(inOutbox).Get([]byte(key))
 	if v == nil {
@@ -81,16 +93,28 @@ func (c *core) row(key string) (*row, error) {
 	return r, nil
 }
 
+// putRow writes a row, and ends its draft where it is final.
 func (f *fold) putRow(r *row) error {
-	if r.Status.final() {
-		r.To, r.Subject, r.Text, r.HTML, r.Decision, r.Next = "", "", "", "", nil, nil
-	}
+	r.To, r.Subject, r.Text, r.HTML, r.Decision, r.Next = "", "", "", "", nil, nil
 	v, err := toJSON(r)
 	if err != nil {
 		return fmt.Errorf("write outbox row: %w", err)
 	}
 	f.put(inOutbox, []byte(r.Key), v)
+	if r.Status.final() {
+		f.del(inDrafts, []byte(r.Key))
+	}
 	return nil
+}
+
+// draft reads what a message decides.
+func (f *fold) draft(r *row) (*draft, error) {
+	d := &draft{}
+	v := f.c.in(inDrafts).Get([]byte(r.Key))
+	if err := json.Unmarshal(v, d); err != nil {
+		return nil, fmt.Errorf("%w: read draft: %w", ErrDamaged, err)
+	}
+	return d, nil
 }
 
 func (f *fold) intended() error {
@@ -126,6 +150,11 @@ func (f *fold) intended() error {
 	if out.Kind == "daily" && f.id != "" && out.From != "" && out.From != f.now.From {
 		f.now.From, f.change = out.From, true
 	}
+	v, err := toJSON(draft{out.To, out.Subject, out.Text, out.HTML, out.Decision, out.Next})
+	if err != nil {
+		return fmt.Errorf("write draft: %w", err)
+	}
+	f.put(inDrafts, []byte(out.Key), v)
 	return f.putRow(r)
 }
 
@@ -161,7 +190,22 @@ func (f *fold) handedOut() error {
 	f.spend(r)
 	r.Status = Handed
 	r.Tries++
-	if r.Next != nil {
+	if r.Tries == 1 {
+		if err := f.takesEffect(r); err != nil {
+			return err
+		}
+	}
+	f.put(inHanded, []byte(r.Key), u64(f.seq))
+	return f.putRow(r)
+}
+
+// takesEffect makes final what a message decides, at its first hand-over.
+func (f *fold) takesEffect(r *row) error {
+	d, err := f.draft(r)
+	if err != nil {
+		return err
+	}
+	if d.Next != nil {
 		rev, err := f.now.rev()
 		if err != nil {
 			return err
@@ -169,18 +213,14 @@ func (f *fold) handedOut() error {
 		if rev != r.Rev {
 			return invalid("message %q was decided from revision %d of the state, now %d", r.Key, r.Rev, rev)
 		}
-		f.now.State, f.change = r.Next, true
+		f.now.State, f.change = d.Next, true
 		if !r.NextDue.IsZero() {
 			if err := f.due(r.NextDue); err != nil {
 				return err
 			}
 		}
-		if err := f.decidedBy(r, r.Next); err != nil {
-			return err
-		}
 	}
-	f.put(inHanded, []byte(r.Key), u64(f.seq))
-	return f.putRow(r)
+	return f.decidedBy(r, d, d.Next)
 }
 
 func (f *fold) withdrawn() error {
@@ -239,9 +279,13 @@ func (f *fold) settled() error {
 			f.del(inLookups, atKey(r.NotBefore, r.Seq))
 		}
 	}
-	if was == Pending && to.final() && f.body.State != nil {
+	if was == Pending && r.Tries == 0 && to.final() && f.body.State != nil {
 		// It was not handed over in time, and decided its date all the same.
-		if err := f.decidedBy(r, f.body.State); err != nil {
+		d, err := f.draft(r)
+		if err == nil {
+			err = f.decidedBy(r, d, f.body.State)
+		}
+		if err != nil {
 			return err
 		}
 	}
@@ -259,8 +303,9 @@ func (f *fold) settled() error {
 	return f.putRow(r)
 }
 
-// Row returns a message of the outbox, or nil.
-func (tx *Tx) Row(key string) (*Row, error) {
+// Progress says how far a message of the outbox has come, or nil: a [Row]
+// without what it says and decides.
+func (tx *Tx) Progress(key string) (*Row, error) {
 	v := tx.c.in(inOutbox).Get([]byte(key))
 	if v == nil {
 		return nil, nil
@@ -268,6 +313,40 @@ func (tx *Tx) Row(key string) (*Row, error) {
 	r := &Row{}
 	if err := json.Unmarshal(v, r); err != nil {
 		return nil, fmt.Errorf("%w: read outbox row: %w", ErrDamaged, err)
+	}
+	return r, nil
+}
+
+// Letter fills in what a message that Progress gave says, and to whom.
+func (tx *Tx) Letter(r *Row) error {
+	var d struct {
+		To      string `json:"to"`
+		Subject string `json:"subject"`
+		Text    string `json:"text"`
+		HTML    string `json:"html"`
+	}
+	if err := json.Unmarshal(tx.c.in(inDrafts).Get([]byte(r.Key)), &d); err != nil {
+		return fmt.Errorf("%w: read draft: %w", ErrDamaged, err)
+	}
+	r.To, r.Subject, r.Text, r.HTML = d.To, d.Subject, d.Text, d.HTML
+	return nil
+}
+
+// Decides tells whether what a daily message decides is still to become final:
+// it was never handed over.
+func (r *Row) Decides() bool { return r.Kind == "daily" && r.Tries == 0 }
+
+// Row returns a message of the outbox, or nil.
+func (tx *Tx) Row(key string) (*Row, error) {
+	r, err := tx.Progress(key)
+	if err != nil || r == nil || r.Status.final() {
+		return r, err
+	}
+	if err := json.Unmarshal(tx.c.in(inDrafts).Get([]byte(key)), &r.Out); err != nil {
+		return nil, fmt.Errorf("%w: read draft: %w", ErrDamaged, err)
+	}
+	if r.Tries > 0 {
+		r.Decision, r.Next = nil, nil
 	}
 	return r, nil
 }

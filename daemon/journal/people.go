@@ -73,6 +73,27 @@ func (tx *Tx) Person(id string) (*Person, error) {
 	return parsePerson([]byte(id), v)
 }
 
+// Outline returns an enrollment, or nil, with nothing in its state but the
+// revision.
+func (tx *Tx) Outline(id string) (*Person, error) {
+	v := tx.c.in(inPeople).Get([]byte(id))
+	if v == nil {
+		return nil, nil
+	}
+	var o struct {
+		State struct {
+			Rev int `json:"rev"`
+		} `json:"state"`
+		Gone bool   `json:"gone"`
+		From string `json:"from"`
+		Dead []byte `json:"dead"`
+	}
+	if err := json.Unmarshal(v, &o); err != nil {
+		return nil, fmt.Errorf("%w: read person %q: %w", ErrDamaged, id, err)
+	}
+	return &Person{State: rules.State{Rev: o.State.Rev}, Gone: o.Gone, From: o.From, Dead: o.Dead}, nil
+}
+
 // People calls fn with every enrollment, gone ones too, in order of id, and
 // stops at its first error.
 func (tx *Tx) People(fn func(id string, p *Person) error) error {
