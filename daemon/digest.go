@@ -3,12 +3,12 @@ package daemon
 import (
 	"fmt"
 	"log/slog"
-	"slices"
 	"time"
 
 	"github.com/robfig/cron/v3"
 
 	"stepgate/config"
+	"stepgate/daemon/caseload"
 	"stepgate/daemon/journal"
 	"stepgate/rules"
 	"stepgate/templates"
@@ -78,13 +78,7 @@ func (w *work) digest() error {
 func (w *work) digestWords(row *journal.Row) (templates.Message, error) {
 	to := rules.DateOf(row.Made.In(w.r.clinic.Zone)) - 1
 	d := templates.Digest{From: to - 6, To: to}
-	alerted := map[string]bool{}
-	err := w.tx.OpenAlerts(func(r *journal.AlertRow) error {
-		if r.Told > 0 && r.Rank == atOnce {
-			alerted[r.Enrollment] = true
-		}
-		return nil
-	})
+	open, err := caseload.OpenAlerts(w.tx, w.now)
 	if err != nil {
 		return templates.Message{}, err
 	}
@@ -100,16 +94,17 @@ func (w *work) digestWords(row *journal.Row) (templates.Message, error) {
 		if err != nil {
 			return templates.Message{}, err
 		}
-		st := p.State
-		switch {
-		case alerted[e.ID], st.Pause != nil, st.Suspended, st.Skin.Stop, r.State == rules.InOptedOut:
-			d.Look = append(d.Look, r)
-		case r.State == rules.InHeld, r.State == rules.InEased:
+		f := caseload.Facts{Enrollment: e, Person: p, Alerts: open[e.ID], OptedOut: r.State == rules.InOptedOut,
+			Lines: e.Pain(w.r.clinic.Programs[e.Program]), Today: today(w.now, e)}
+		switch g := f.Groups()[0]; {
+		case g == caseload.Held:
 			d.Held = append(d.Held, r)
-		case st.Quiet >= 3, st.Lost:
+		case g == caseload.Silent:
 			d.Silent = append(d.Silent, r)
-		case r.Why.Code == rules.Review, slices.ContainsFunc(e.Visits, func(v rules.Date) bool { return v > to && v <= to+7 }):
+		case g == caseload.Review:
 			d.Review = append(d.Review, r)
+		case g.NeedsLook():
+			d.Look = append(d.Look, r)
 		default:
 			d.Rest = append(d.Rest, r)
 		}
@@ -160,19 +155,7 @@ func decidedIn(r *templates.DigestRow, dec *rules.Decision, from, to rules.Date)
 	r.Why, r.Step = dec.Why, fmt.Sprintf("step %d of %d", dec.Step, dec.Steps)
 	r.Wear = ""
 	if dec.Wear > 0 {
-		r.Wear = hours(int(dec.Wear.Minutes()))
-	}
-}
-
-// hours writes minutes like 3 h 30 min.
-func hours(min int) string {
-	switch h, m := min/60, min%60; {
-	case h == 0:
-		return fmt.Sprintf("%d min", m)
-	case m == 0:
-		return fmt.Sprintf("%d h", h)
-	default:
-		return fmt.Sprintf("%d h %d min", h, m)
+		r.Wear = caseload.Hours(int(dec.Wear.Minutes()))
 	}
 }
 

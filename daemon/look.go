@@ -66,15 +66,6 @@ func (l *Looker) ask(ctx context.Context, path string, v any) error {
 	return err
 }
 
-// Caseload lists all patients.
-func (l *Looker) Caseload(ctx context.Context) (rows []caseload.Row, err error) {
-	if err = l.ask(ctx, "/v1/caseload", &rows); !errors.Is(err, control.ErrNone) {
-		return rows, err
-	}
-	err = l.read(func(tx *journal.Tx, v caseload.View) error { rows, err = v.List(tx); return err })
-	return rows, err
-}
-
 // Explain tells the decision of a date for one patient; date 0: the last. It
 // gives control.ErrNotFound for a patient the clinic does not have.
 func (l *Looker) Explain(ctx context.Context, id string, date rules.Date) (*caseload.Story, error) {

@@ -38,7 +38,7 @@ func (l *language) reading(r rules.Reading) string {
 	}
 	facts := map[string]fact{
 		"pain": pain, "first step": number(r.FirstStep), "wear": {Hours: r.Wear}, "away": number(r.Away),
-		"flags": {Words: wordsOf(r.Flags)}, "denied": {Words: wordsOf(r.Denied)},
+		"flags": {Words: l.dangers(r.Flags)}, "denied": {Words: l.dangers(r.Denied)},
 	}
 	var parts []string
 	for _, key := range readKeys {
@@ -47,4 +47,13 @@ func (l *language) reading(r rules.Reading) string {
 		}
 	}
 	return strings.Join(parts, ", ")
+}
+
+// Reading says what a text was taken for, in fragments for a clinician: "all
+// done, pain 5". It is empty where nothing was.
+func (s *Set) Reading(lang string, r rules.Reading) string { return s.in(lang).reading(r) }
+
+// Short says in a few words what a notice tells: "paused, pain 8".
+func (s *Set) Short(n rules.Notice) string {
+	return s.alertOf(Clinic{}, AlertData{Notice: n}).Short
 }

@@ -18,12 +18,14 @@ func explainCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "explain DIR ID",
 		Short: "Tell why a patient's day was decided as it was",
-		Args:  wants("DIR", "ID"),
+		Example: "  stepgate explain my-clinic p-01\n" +
+			"  stepgate explain my-clinic p-01 --date 2026-10-05",
+		Args: wants("DIR", "ID"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := folder(args[0]); err != nil {
 				return err
 			}
-			d, err := parseDateFlag(date)
+			d, err := parseDateFlag("--date", date)
 			if err != nil {
 				return err
 			}

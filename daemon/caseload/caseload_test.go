@@ -3,6 +3,7 @@ package caseload
 import (
 	"context"
 	"path/filepath"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -178,8 +179,9 @@ func kinds(s *Story) []string {
 // TestNothingDecided shows patients before their first date.
 func TestNothingDecided(t *testing.T) {
 	b := newBook(t)
-	want := Row{ID: rosa, Name: "Rosa", Program: "settling-in", Steps: 3, State: rules.InActive}
-	if got := b.row(); got != want {
+	want := Row{ID: rosa, Name: "Rosa", Program: "settling-in", Steps: 3, State: rules.InActive, Group: NotBegun, Needs: []Group{},
+		Cause: "begins with the next message", Dispensed: b.date("2026-10-05"), SinceDay: 4, Scores: Scores{}, WearFull: 480, Alerts: []Alert{}}
+	if got := b.row(); !reflect.DeepEqual(got, want) {
 		t.Errorf("row %+v, want %+v", got, want)
 	}
 	story := b.explain(rosa, "")

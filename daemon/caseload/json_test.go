@@ -27,7 +27,8 @@ func TestJSON(t *testing.T) {
 		slices.Sort(list)
 		return list
 	}
-	row := []string{"date", "day", "id", "name", "program", "program_day", "state", "step", "steps", "wear_day", "wear_minutes",
+	row := []string{"alerts", "cause", "date", "day", "dispense_day", "dispensed", "done_halves", "due_dates", "group", "id", "name", "needs",
+		"program", "program_day", "scores", "state", "step", "steps", "wear_day", "wear_full_minutes", "wear_minutes",
 		"wear_why_text", "why", "why_text"}
 	if got := keys(b.row()); !slices.Equal(got, row) {
 		t.Errorf("a row has the keys %q, want %q", got, row)
@@ -80,7 +81,7 @@ func TestSinceThen(t *testing.T) {
 		{rules.State{Heard: rules.Heard{Score: &five}}, rules.InActive, rules.InActive,
 			"since then pain 5 was reported; it counts at the next message time"},
 	} {
-		if got := sinceThen(c.st, rules.Decision{State: c.dec}, c.now); got != c.want {
+		if got := sinceThen(c.st, c.dec, c.now); got != c.want {
 			t.Errorf("%q, want %q", got, c.want)
 		}
 	}

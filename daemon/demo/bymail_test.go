@@ -327,7 +327,7 @@ func unsigned(subjects []string) (out []string) {
 // step back are in the digest's lines and in no alert.
 var deserved = []string{
 	"Stepgate: Dev (p-04) blister or skin mark",
-	"Stepgate: Mar 2 to Mar 8, nobody to mention",
+	"Stepgate: Mar 2 to Mar 8, 1 to look at",
 	"Not answered yet: Stepgate: Dev (p-04) blister or skin mark",
 	"Stepgate: Ella (p-05) no answer to 3 messages",
 	"Not answered yet: Stepgate: Ella (p-05) no answer to 3 messages",

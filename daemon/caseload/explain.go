@@ -1,5 +1,3 @@
-// Package caseload shows the journal to a person: all patients on a page, and
-// one patient's decisions with their reasons. It only reads.
 package caseload
 
 import (
@@ -14,74 +12,11 @@ import (
 	"stepgate/templates"
 )
 
-// Row is one patient as the clinician looks at the caseload.
-type Row struct {
-	ID         string        `json:"id"`
-	Name       string        `json:"name"`
-	Program    string        `json:"program"`
-	Date       rules.Date    `json:"date"` // of the last decision
-	Day        int           `json:"day"`
-	ProgramDay int           `json:"program_day"`
-	WearDay    int           `json:"wear_day"`
-	Step       int           `json:"step"`
-	Steps      int           `json:"steps"`
-	WearMin    int           `json:"wear_minutes"`
-	State      rules.InState `json:"state"`
-	Why        rules.Reason  `json:"why"`
-	WhyText    string        `json:"why_text"`
-	WearWhy    string        `json:"wear_why_text"`
-	Since      string        `json:"since,omitempty"` // what came in after that decision
-}
-
-// View reads with one clinic, one set of words and one instant.
-type View struct {
-	Clinic *config.Clinic
-	Words  *templates.Set
-	Now    time.Time
-}
-
-// List gives every enrollment of the clinic, by id.
-func (v View) List(tx *journal.Tx) ([]Row, error) {
-	rows := make([]Row, 0, len(v.Clinic.Enrollments))
-	for _, e := range v.Clinic.Enrollments {
-		row, err := v.row(tx, e)
-		if err != nil {
-			return nil, fmt.Errorf("caseload: %s: %w", e.ID, err)
-		}
-		rows = append(rows, row)
-	}
-	return rows, nil
-}
-
-func (v View) row(tx *journal.Tx, e *config.Enrollment) (Row, error) {
-	row := Row{ID: e.ID, Name: e.Name, Program: e.Program}
-	p, err := tx.Person(e.ID)
-	if err != nil || p == nil {
-		return row, err
-	}
-	today := rules.DateOf(v.Now.In(e.Zone))
-	row.State = p.State.Shown(today, tx.AnyOptedOut(e.Contacts()))
-	row.ProgramDay, row.WearDay = p.State.P, p.State.W
-	row.Steps = len(v.Clinic.Programs[e.Program].Blocks)
-	dec, err := lastDecision(tx, e.ID, 0)
-	if err != nil || dec == nil {
-		return row, err
-	}
-	row.Date, row.Day, row.Step, row.Steps = dec.Date, dec.Day, dec.Step, dec.Steps
-	row.WearMin = p.State.WearMin
-	row.Why, row.WhyText, row.WearWhy = dec.Why, v.Words.Why("en", dec.Why), v.Words.Why("en", dec.WearWhy)
-	row.Since = sinceThen(p.State, *dec, row.State)
-	if row.Since != "" {
-		row.WhyText += "; " + row.Since
-	}
-	return row, nil
-}
-
 // sinceThen says what came in after the last decision: it counts already, or
 // at the next message time.
-func sinceThen(st rules.State, dec rules.Decision, now rules.InState) string {
+func sinceThen(st rules.State, decided, now rules.InState) string {
 	var since []string
-	if now != dec.State {
+	if now != decided {
 		since = append(since, "now "+string(now)+", by what came in after that")
 	}
 	if s := st.Heard.Score; s != nil {
@@ -159,9 +94,7 @@ func (v View) Explain(tx *journal.Tx, id string, date rules.Date) (*Story, error
 	if err != nil {
 		return nil, err
 	}
-	program := *v.Clinic.Programs[e.Program]
-	program.Pain = e.Pain(&program)
-	story.Text = v.Words.Explain("en", &program, *dec, reports)
+	story.Text = v.story(e, *dec, reports)
 	if last && row.Since != "" {
 		story.Text += " After that: " + row.Since + "."
 	}
@@ -182,32 +115,43 @@ func (v View) Explain(tx *journal.Tx, id string, date rules.Date) (*Story, error
 // settledBy lists the reports behind the decision of a date: those that came
 // in since the decision of an earlier one.
 func settledBy(tx *journal.Tx, e *config.Enrollment, date rules.Date) ([]templates.Report, error) {
-	var since, behind []templates.Report
+	var rs reports
+	var behind []templates.Report
 	err := tx.Events(e.ID, func(ev journal.Event) error {
-		dec := ev.Decision
-		if ev.Out != nil && ev.Out.Decision != nil {
-			dec = ev.Out.Decision
-		}
-		switch {
-		case ev.In != nil && ev.In.Reading.Report():
-			since = append(since, templates.Report{At: ev.At.In(e.Zone), Text: ev.In.Text, Read: ev.In.Reading})
-		case dec != nil && dec.Date == date:
-			behind = slices.Clone(since) // decided again if something came in before hand-over
-		case dec != nil:
-			since = nil
+		if of := rs.take(e, ev); rs.date == date && of != nil {
+			behind = of
 		}
 		return nil
 	})
 	return behind, err
 }
 
-func (v View) find(id string) *config.Enrollment {
-	for _, e := range v.Clinic.Enrollments {
-		if e.ID == id {
-			return e
-		}
+// reports gathers, event by event, the reports that each decision settles.
+type reports struct {
+	date  rules.Date // of the last decision
+	since []templates.Report
+	mark  int // of since, how many came before that decision
+}
+
+// take gives the reports behind the decision in an event, not nil, or nil where
+// there is none in it. A date that is decided again, because something came in
+// before hand-over, has those of the first time too.
+func (r *reports) take(e *config.Enrollment, ev journal.Event) []templates.Report {
+	dec := ev.Decision
+	if ev.Out != nil && ev.Out.Decision != nil {
+		dec = ev.Out.Decision
 	}
-	return nil
+	if ev.In != nil && ev.In.Reading.Report() {
+		r.since = append(r.since, templates.Report{At: ev.At.In(e.Zone), Text: ev.In.Text, Read: ev.In.Reading})
+	}
+	if dec == nil {
+		return nil
+	}
+	if dec.Date != r.date {
+		r.since, r.date = slices.Clone(r.since[r.mark:]), dec.Date
+	}
+	r.mark = len(r.since)
+	return slices.Clip(append([]templates.Report{}, r.since...))
 }
 
 func (v View) step(ev journal.Event) (Step, bool) {
@@ -216,6 +160,8 @@ func (v View) step(ev journal.Event) (Step, bool) {
 		return Step{Kind: "decided", Text: v.Words.Why("en", ev.Out.Decision.Why)}, true
 	case ev.Decision != nil:
 		return Step{Kind: "decided", Text: v.Words.Why("en", ev.Decision.Why)}, true
+	case ev.Kind == journal.Heard && ev.In != nil && ev.Entry != nil:
+		return Step{Kind: "heard", Text: fmt.Sprintf("%s (by phone, taken by %s)", ev.In.Text, ev.Entry.By)}, true
 	case ev.Kind == journal.Heard && ev.In != nil:
 		return Step{Kind: "heard", Text: ev.In.Text}, true
 	case ev.Out != nil && (ev.Out.Kind == "answer" || ev.Out.Kind == "confirm"):
