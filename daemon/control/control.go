@@ -75,7 +75,8 @@ func ours(dir string) error {
 	return nil
 }
 
-// Answer gives the answer to one question, or nil for "no such thing".
+// Answer gives the answer to one question, or nil for "no such thing". It is
+// sent as JSON, or by itself if it is a [Stream].
 type Answer func(r *http.Request) (any, error)
 
 // Serve answers questions until the listener is closed. Paths are those of
@@ -88,13 +89,12 @@ func Serve(l net.Listener, answers map[string]Answer) *http.Server {
 		}
 		mux.HandleFunc(path, func(w http.ResponseWriter, r *http.Request) {
 			v, err := answer(r)
+			stream, streams := v.(Stream)
 			switch {
 			case err != nil:
-				words := "failed" // the error may tell whose data it was about
-				if told := (toldError{}); errors.As(err, &told) {
-					words = told.Error()
-				}
-				http.Error(w, words, http.StatusInternalServerError)
+				refuse(w, err)
+			case streams:
+				stream.serve(w)
 			case v == nil:
 				http.Error(w, "not found", http.StatusNotFound)
 			default:
@@ -106,6 +106,15 @@ func Serve(l net.Listener, answers map[string]Answer) *http.Server {
 	srv := &http.Server{Handler: mux, ReadHeaderTimeout: 5 * time.Second, WriteTimeout: longest}
 	go func() { _ = srv.Serve(l) }()
 	return srv
+}
+
+// refuse answers with an error.
+func refuse(w http.ResponseWriter, err error) {
+	words := "failed" // the error may tell whose data it was about
+	if told := (toldError{}); errors.As(err, &told) {
+		words = told.Error()
+	}
+	http.Error(w, words, http.StatusInternalServerError)
 }
 
 // toldError is an error whose words the asker may read.
@@ -133,15 +142,20 @@ var ErrNotFound = errors.New("not found")
 // Get asks the service of a data folder and decodes its answer into v. It is
 // ErrNone where no service runs.
 func Get(ctx context.Context, data, path string, v any) error {
-	return ask(ctx, http.MethodGet, data, path, v)
+	return ask(ctx, http.MethodGet, data, path, into(v))
 }
 
 // Post has the service of a data folder do something, as Get asks.
 func Post(ctx context.Context, data, path string, v any) error {
-	return ask(ctx, http.MethodPost, data, path, v)
+	return ask(ctx, http.MethodPost, data, path, into(v))
 }
 
-func ask(ctx context.Context, method, data, path string, v any) error {
+// into decodes an answer.
+func into(v any) func(io.Reader) error {
+	return func(r io.Reader) error { return json.NewDecoder(r).Decode(v) }
+}
+
+func ask(ctx context.Context, method, data, path string, read func(io.Reader) error) error {
 	dialer := &net.Dialer{Timeout: time.Second}
 	client := &http.Client{Transport: &http.Transport{
 		DialContext: func(ctx context.Context, _, _ string) (net.Conn, error) {
@@ -170,7 +184,7 @@ func ask(ctx context.Context, method, data, path string, v any) error {
 		words, _ := io.ReadAll(io.LimitReader(res.Body, 4<<10)) // as far as it comes
 		return fmt.Errorf("the service says: %s", strings.TrimSpace(string(words)))
 	}
-	if err := json.NewDecoder(res.Body).Decode(v); err != nil {
+	if err := read(res.Body); err != nil {
 		return fmt.Errorf("ask service: %w", err)
 	}
 	return nil
