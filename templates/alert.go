@@ -81,7 +81,8 @@ func (s *Set) Alert(c Clinic, a AlertData) Message {
 	l, v := s.in(a.Language), s.alertOf(c, a)
 	if a.Brief {
 		v.Short = string(a.Notice.Kind)
-		return Message{Text: l.lines("alert/brief", v)}
+		text, _ := fold(l.lines("alert/brief", v))
+		return Message{Text: text}
 	}
 	v.Title = l.line("subject/alert", v)
 	return Message{Subject: v.Title, Text: l.lines("alert", v), HTML: l.html("mail/alert", v)}
@@ -91,7 +92,7 @@ func (s *Set) Alert(c Clinic, a AlertData) Message {
 func (s *Set) alertOf(c Clinic, a AlertData) alert {
 	l := s.in(a.Language)
 	v := alert{
-		ID: a.ID, Name: a.Name, Who: who(a.ID, a.Name), File: a.File, Words: wordsOf(a.Notice.Flags),
+		ID: a.ID, Name: a.Name, Who: who(a.ID, a.Name), File: a.File, Words: l.dangers(a.Notice.Flags),
 		Quote: cut(a.Quote, quoteMax), Clinic: c.Name, State: a.State, Score: a.Notice.Score,
 		On: a.On, Since: a.Notice.Since, Paused: a.Paused, NoAnswer: a.NoAnswer, Lang: l.code,
 		WearStopped: a.WearStopped || a.Why.Code == rules.SkinStop, Held: a.Why.Code == rules.FirstRise || a.Why.Code == rules.PainHeld,
@@ -146,11 +147,12 @@ func (l *language) entries(a AlertData, v alert) []entry {
 	return out
 }
 
-// wordsOf names danger words, each in quotation marks.
-func wordsOf(flags []rules.RedFlag) string {
+// dangers names danger signs in the words of the language, each in quotation
+// marks.
+func (l *language) dangers(flags []rules.RedFlag) string {
 	var names []string
 	for _, f := range flags {
-		names = append(names, fmt.Sprintf("%q", f.Name))
+		names = append(names, fmt.Sprintf("%q", l.words.danger(f.Name)))
 	}
 	return strings.Join(names, ", ")
 }

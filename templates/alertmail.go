@@ -150,7 +150,8 @@ func (l *language) briefs(m AlertMail) string {
 		v.List += strings.TrimSpace(a.ID + " " + string(a.Notice.Kind))
 		v.More = len(m.Alerts) - 1 - i
 		next := l.line("alerts/brief", v)
-		if plain, _ := fold(next); i > 0 && segments(size(plain)) > 1 {
+		next, _ = fold(next)
+		if i > 0 && segments(size(next)) > 1 {
 			break
 		}
 		line = next

@@ -89,8 +89,9 @@ func (s *Set) Answer(c Clinic, p Patient, prog *rules.Program, d AnswerData) Mes
 	_, v.Serious = needs(said)
 	v.Safety = v.Serious && said[0] != rules.SayPause
 	plain := v
-	plain.Clinic, plain.How = foldClinic(c), foldItems(v.How)
-	out, _ := fold(strings.Join(l.answerLines(said, plain, d.How, howMax), " "))
+	h := handOf(c, p)
+	plain.Clinic, plain.How = h.clinic(c), h.items(v.How)
+	out, _ := h.write(strings.Join(l.answerLines(said, plain, d.How, howMax), " "))
 	m := Message{Text: out}
 	if !p.TextOnly {
 		m.Subject = l.line("subject/answer", v)

@@ -39,6 +39,7 @@ type day struct {
 	Ask     rules.Question
 	Links   *DayLinks
 	Short   bool
+	hand    hand
 }
 
 // Daily renders the message of a decided date, and the first message of an
@@ -65,7 +66,7 @@ func (s *Set) Daily(c Clinic, p Patient, prog *rules.Program, d rules.Decision) 
 func (l *language) day(c Clinic, p Patient, prog *rules.Program, d rules.Decision) day {
 	v := day{
 		Clinic: c, Name: p.Name, Date: d.Date, First: d.First, Weekly: d.Weekly, Closing: d.Closing,
-		Planned: len(prog.Blocks) > 0, Rest: d.Rest, Eased: d.Eased, Ask: d.Ask, Links: p.Links,
+		Planned: len(prog.Blocks) > 0, Rest: d.Rest, Eased: d.Eased, Ask: d.Ask, Links: p.Links, hand: handOf(c, p),
 		Held:    d.Why.Code == rules.PainHeld || d.Why.Code == rules.FirstRise,
 		Back:    d.Why.Code == rules.StepBack || d.Why.Code == rules.BlockAgain,
 		Keeping: d.State == rules.InMaintenance,
@@ -99,7 +100,7 @@ func (l *language) dailyText(v day) string {
 	if v.First {
 		key, most = "first", firstMax
 	}
-	v.Clinic, v.Items = foldClinic(v.Clinic), foldItems(v.Items)
+	v.Clinic, v.Items = v.hand.clinic(v.Clinic), v.hand.items(v.Items)
 	short := ""
 	v.Greet, short, v.For = l.greetings(v)
 	out, n := l.sms(key, v)
@@ -121,15 +122,15 @@ func (l *language) dailyText(v day) string {
 
 // sms renders a text and counts its segments.
 func (l *language) sms(key string, v day) (string, int) {
-	out, _ := fold(l.lines(key, v))
-	return out, segments(size(out))
+	out, _ := v.hand.write(l.lines(key, v))
+	return out, v.hand.segments(out)
 }
 
 // better takes another wording if it needs fewer segments than the n of the
 // one before. It does not even render it where saving so many septets can't
 // be enough: that spares most texts a second and a third rendering.
 func (l *language) better(out string, n, saving int, key string, v day) (string, int) {
-	if segments(size(out)-saving) >= n {
+	if v.hand == (hand{}) && segments(size(out)-saving) >= n {
 		return out, n
 	}
 	if other, m := l.sms(key, v); m < n {
@@ -164,8 +165,8 @@ func (l *language) measureSlack() {
 
 // greeting greets by name, or is empty where the name can't be written in the
 // alphabet of a text.
-func (l *language) greeting(name string) string {
-	plain, lost := fold(strings.Join(strings.Fields(name), " "))
+func (l *language) greeting(h hand, name string) string {
+	plain, lost := h.write(strings.Join(strings.Fields(name), " "))
 	if plain == "" || lost {
 		return ""
 	}
@@ -176,8 +177,8 @@ func (l *language) greeting(name string) string {
 // saves a segment, and whom the text is for. A text that somebody else gets
 // always says for whom it is; the first one says it along with who writes.
 func (l *language) greetings(v day) (long, short, who string) {
-	long = l.greeting(v.Name)
-	who, lost := fold(strings.Join(strings.Fields(v.For), " "))
+	long = l.greeting(v.hand, v.Name)
+	who, lost := v.hand.write(strings.Join(strings.Fields(v.For), " "))
 	if who == "" || lost {
 		return long, "", ""
 	}
@@ -188,18 +189,19 @@ func (l *language) greetings(v day) (long, short, who string) {
 	return long, short, who
 }
 
-func foldClinic(c Clinic) Clinic {
+// clinic and items are written as a text is.
+func (h hand) clinic(c Clinic) Clinic {
 	for _, f := range []*string{&c.Name, &c.Phone, &c.Hours, &c.AfterHours, &c.Emergency} {
-		*f, _ = fold(*f)
+		*f, _ = h.write(*f)
 	}
 	return c
 }
 
-func foldItems(list []item) []item {
+func (h hand) items(list []item) []item {
 	out := make([]item, len(list))
 	for i, it := range list {
 		for _, f := range []*string{&it.Name, &it.Form, &it.Dose, &it.Full, &it.How, &it.Easier, &it.Care, &it.Why} {
-			*f, _ = fold(*f)
+			*f, _ = h.write(*f)
 		}
 		out[i] = it
 	}

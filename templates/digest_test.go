@@ -20,12 +20,14 @@ func TestStillPaused(t *testing.T) {
 	for _, c := range []Clinic{harbor, long} {
 		for _, p := range people {
 			for _, date := range []rules.Date{monday, monday + 79} {
-				m := s.StillPaused(c, p, date)
-				n, bad := smsSize(m.Text)
-				if !strings.HasPrefix(m.Text, words.date(date)) || n > 2*153 || bad != "" {
-					t.Errorf("%d septets (%s):\n%s", n, bad, m.Text)
+				m, sms := s.StillPaused(c, p, date), p
+				sms.TextOnly = true
+				text := s.StillPaused(c, sms, date).Text
+				n, bad := smsSize(text)
+				if !strings.HasPrefix(text, words.date(date)) || n > 2*153 || bad != "" {
+					t.Errorf("%d septets (%s):\n%s", n, bad, text)
 				}
-				for _, shown := range []string{m.Text, visible(m.HTML)} {
+				for _, shown := range []string{text, m.Text, visible(m.HTML)} {
 					for _, want := range []string{"No exercises for now.", "Your clinic has not yet said that you can go on.", c.Phone, c.Hours, c.AfterHours, c.Emergency} {
 						if !strings.Contains(shown, want) {
 							t.Errorf("lacks %q:\n%s", want, shown)

@@ -12,6 +12,7 @@
 //	en/inbox.tmpl      alerts with how to answer them, and the digest
 //	en/mail.tmpl       the HTML around the same words
 //	en/page.tmpl       pages behind the links of mails
+//	en/handout.tmpl    the page a patient takes home
 //	en/reply.yaml      the words and letters patients answer with
 //
 // optout.yaml holds the words that opt out and in, and ask for help, in every

@@ -73,7 +73,7 @@ func (l *language) items(p Patient, prog *rules.Program, dues []rules.Due) (list
 		if ex := prog.Exercises[due.Exercise]; ex != nil {
 			it.Name = ex.Name.In(l.code)
 			it.How, it.Easier, it.Care = ex.How.In(l.code), ex.Easier.In(l.code), ex.Care.In(l.code)
-			it.Why, it.Needs = ex.Why.In(l.code), ex.Needs
+			it.Why, it.Needs = ex.Why.In(l.code), l.words.needs(ex.Needs)
 			if side == "" {
 				side = ex.Side
 			}

@@ -3,6 +3,7 @@ package templates
 import (
 	"strings"
 	"unicode"
+	"unicode/utf16"
 
 	"golang.org/x/text/unicode/norm"
 )
@@ -68,6 +69,21 @@ func fold(s string) (plain string, lost bool) {
 	return b.String(), lost
 }
 
+// tidy keeps every letter as it is written: only typographic marks become plain
+// ones, and what nobody sees is left out.
+func tidy(s string) string {
+	var b strings.Builder
+	for _, r := range norm.NFC.String(s) {
+		switch sub, known := lookalike[r]; {
+		case known && !unicode.IsLetter(r):
+			b.WriteString(sub)
+		case septets(r) > 0, !unicode.IsControl(r) && !unicode.Is(unicode.Cf, r):
+			b.WriteRune(r)
+		}
+	}
+	return b.String()
+}
+
 func inGSM(s string) bool {
 	for _, r := range s {
 		if septets(r) == 0 {
@@ -115,3 +131,43 @@ func segments(septets int) int {
 	}
 	return (septets + joined - 1) / joined
 }
+
+// One SMS outside the alphabet holds 70 UTF-16 units, each of several 67.
+const (
+	wideSingle = 70
+	wideJoined = 67
+)
+
+// hand is how a text is written, and so how long it is.
+type hand struct {
+	accents bool // those that the alphabet lacks are kept
+	mail    bool // it is the text part of a mail: they are kept, and cost nothing
+}
+
+// write is fold, or tidy where accents are kept. lost tells that a character
+// could not be written.
+func (h hand) write(s string) (out string, lost bool) {
+	if h.accents || h.mail {
+		return tidy(s), false
+	}
+	return fold(s)
+}
+
+// segments is how many SMS a written text takes. The wording of a mail is that
+// of a text without accents.
+func (h hand) segments(s string) int {
+	if h.mail {
+		s, _ = fold(s)
+	}
+	if inGSM(s) {
+		return segments(size(s))
+	}
+	n := len(utf16.Encode([]rune(s)))
+	if n <= wideSingle {
+		return 1
+	}
+	return (n + wideJoined - 1) / wideJoined
+}
+
+// handOf is how the text to a patient is written.
+func handOf(c Clinic, p Patient) hand { return hand{accents: c.Accents, mail: !p.TextOnly} }

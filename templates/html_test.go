@@ -138,7 +138,7 @@ func TestPagesAreLarge(t *testing.T) {
 func TestPagesEscape(t *testing.T) {
 	const evil = `"'><script>alert(1)</script><img src=x onerror=y>{{.}}&`
 	s := newSet(t)
-	c := Clinic{evil, evil, evil, evil, evil}
+	c := Clinic{Name: evil, Phone: evil, Hours: evil, AfterHours: evil, Emergency: evil}
 	a := AlertData{ID: evil, Name: evil, Quote: evil, Detail: evil, State: evil, File: evil, Today: monday, Commands: []string{evil, "hold"}}
 	line := AnswerLine{ID: evil, Name: evil, Did: evil, File: evil, Problem: evil}
 	row := []DigestRow{{ID: evil, Name: evil, Step: evil, State: evil, Wear: evil, Days: []DigestDay{{Done: evil}}}}

@@ -58,6 +58,7 @@ func textKeys() []string {
 		"digest/rest", "digest/standing", "digest/done", "digest/row", "digest/brief",
 		"explain/reports", "explain/none", "explain/why", "explain/days", "explain/wear",
 	}
+	keys = append(keys, handoutKeys()...)
 	for _, p := range parts {
 		keys = append(keys, "part/"+string(p))
 	}

@@ -148,7 +148,7 @@ func TestNewRefusesABrokenLanguage(t *testing.T) {
 	whole := map[string]func(string) string{
 		"xx/words.yaml": same, "xx/daily.tmpl": same, "xx/answers.tmpl": same,
 		"xx/clinician.tmpl": same, "xx/explain.tmpl": same, "xx/alerts.tmpl": same, "xx/mail.tmpl": same,
-		"xx/inbox.tmpl": same, "xx/page.tmpl": same,
+		"xx/inbox.tmpl": same, "xx/page.tmpl": same, "xx/handout.tmpl": same,
 	}
 	if _, err := load(broken(t, whole)); err != nil {
 		t.Fatalf("a whole second language is refused: %v", err)

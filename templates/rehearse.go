@@ -34,6 +34,7 @@ func (s *Set) rehearse() []error {
 				try("visit", lang, func() { s.Visit(m.clinic, m.patient, m.decision.Date) })
 				try("pause", lang, func() { s.StillPaused(m.clinic, m.patient, m.decision.Date) })
 				s.rehearseInbox(lang, m, full, try)
+				s.rehearseHandout(lang, m, full, try)
 				short := s.in(lang).day(m.clinic, m.patient, m.program, m.decision)
 				short.Short = true
 				for _, key := range []string{"daily", "first"} {
@@ -134,7 +135,7 @@ func mock(lang string, full bool) mocked {
 	other.Reps, other.Tempo, other.Only = 3, rules.Tempo{Down: 3}, "right"
 	date := rules.NewDate(2026, time.October, 5)
 	words := rules.Text{lang: "x"}
-	m.clinic = Clinic{"x", "x", "x", "x", "x"}
+	m.clinic = Clinic{Name: "x", Phone: "x", Hours: "x", AfterHours: "x", Emergency: "x"}
 	m.patient.Name, m.patient.Proxy, m.patient.Affected = "x", "x", "left"
 	m.patient.Links = &DayLinks{Done: "x", Some: "x", None: "x", Pain: [11]string{"x"}, Stop: "x"}
 	m.program.Exercises = map[string]*rules.Exercise{"x": {Name: words, How: words, Easier: words, Care: words,

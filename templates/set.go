@@ -46,7 +46,7 @@ type language struct {
 	slack   int      // see [language.saves]
 }
 
-// Message is one message, rendered. Text is the body of an SMS and the text
+// Message is one message, rendered. Text is the body of an SMS, or the text
 // part of a mail; HTML is the whole HTML part of a mail. Subject is for mail.
 type Message struct {
 	Subject, Text, HTML string
@@ -55,6 +55,10 @@ type Message struct {
 // Clinic is what messages say of the clinic, as people read it.
 type Clinic struct {
 	Name, Phone, Hours, AfterHours, Emergency string
+
+	// Accents: a text keeps those that the GSM 7-bit alphabet lacks, and then
+	// holds less. Mails and pages always keep them.
+	Accents bool
 }
 
 // Patient is what messages say of a patient.
@@ -63,7 +67,7 @@ type Patient struct {
 	Proxy    string    // a parent or carer who gets the texts instead; empty: the patient does
 	Language string    // such as "en"; one without a folder is written in English
 	Affected string    // "left", "right" or "both"
-	TextOnly bool      // leaves Subject and HTML empty: an SMS has no use for them
+	TextOnly bool      // an SMS: Subject and HTML are left empty
 	Links    *DayLinks // for the HTML of the daily mail; nil: none
 }
 

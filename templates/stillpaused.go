@@ -18,16 +18,16 @@ type paused struct {
 // and tells no reason.
 func (s *Set) StillPaused(c Clinic, p Patient, date rules.Date) Message {
 	l := s.in(p.Language)
-	named := day{Name: p.Name}
+	named := day{Name: p.Name, hand: handOf(c, p)}
 	if p.Proxy != "" {
 		named.Name, named.For = p.Proxy, p.Name
 	}
-	v := paused{Clinic: foldClinic(c), Date: date}
+	v := paused{Clinic: named.hand.clinic(c), Date: date}
 	long, short, _ := l.greetings(named)
 	v.Greet = short
-	out, _ := fold(l.lines("paused", v))
+	out, _ := named.hand.write(l.lines("paused", v))
 	v.Greet = long
-	if full, _ := fold(l.lines("paused", v)); segments(size(full)) <= segments(size(out)) {
+	if full, _ := named.hand.write(l.lines("paused", v)); named.hand.segments(full) <= named.hand.segments(out) {
 		out = full
 	}
 	m := Message{Text: out}

@@ -236,7 +236,7 @@ func TestNamesAreEscapedAndFolded(t *testing.T) {
 	}
 	short := rules.Decision{Date: monday, Wear: time.Hour, WearNow: true, Ask: rules.AskPain}
 	for name, want := range map[string]string{"Zo\u00eb": "Mon Oct 5. Hi Zoe.\n", "\u041e\u043b\u044f": "Mon Oct 5\n", "": "Mon Oct 5\n", "Łukasz": "Mon Oct 5. Hi Lukasz.\n"} {
-		if m := s.Daily(harbor, Patient{Name: name}, prog, short); !strings.HasPrefix(m.Text, want) {
+		if m := s.Daily(harbor, Patient{Name: name, TextOnly: true}, prog, short); !strings.HasPrefix(m.Text, want) {
 			t.Errorf("name %q: %q, want prefix %q", name, m.Text, want)
 		}
 	}
@@ -263,9 +263,11 @@ func TestProxy(t *testing.T) {
 		{"Ana", "\u041e\u043b\u044f", short, "Mon Oct 5. For Ana:\n"},
 		{"\u041e\u043b\u044f", "Jo", short, "Mon Oct 5. Hi Jo.\n"},
 	} {
-		m := s.Daily(harbor, Patient{Name: c.name, Proxy: c.proxy}, sampleProgram(), c.dec)
-		if !strings.HasPrefix(m.Text, c.want) {
-			t.Errorf("%s for %s: %q, want prefix %q", c.proxy, c.name, m.Text, c.want)
+		p := Patient{Name: c.name, Proxy: c.proxy}
+		m := s.Daily(harbor, p, sampleProgram(), c.dec)
+		p.TextOnly = true
+		if text := s.Daily(harbor, p, sampleProgram(), c.dec).Text; !strings.HasPrefix(text, c.want) {
+			t.Errorf("%s for %s: %q, want prefix %q", c.proxy, c.name, text, c.want)
 		}
 		if want := "Hi " + c.proxy + ". For " + c.name + ":"; !strings.Contains(m.HTML, want) {
 			t.Errorf("the mail lacks %q", want)

@@ -19,13 +19,13 @@ type visit struct {
 // comes back answers the question asked before.
 func (s *Set) Visit(c Clinic, p Patient, on rules.Date) Message {
 	l := s.in(p.Language)
-	who := day{Name: p.Name}
+	who := day{Name: p.Name, hand: handOf(c, p)}
 	if p.Proxy != "" {
 		who.Name, who.For = p.Proxy, p.Name
 	}
-	v := visit{Clinic: foldClinic(c), Date: on - 1, Visit: on}
+	v := visit{Clinic: who.hand.clinic(c), Date: on - 1, Visit: on}
 	v.Greet, _, _ = l.greetings(who)
-	out, _ := fold(l.lines("visit", v))
+	out, _ := who.hand.write(l.lines("visit", v))
 	m := Message{Text: out}
 	if !p.TextOnly {
 		v.Clinic, v.Greet = c, l.greetPage(who)

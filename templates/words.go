@@ -2,6 +2,7 @@ package templates
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"io/fs"
 	"path"
@@ -27,6 +28,11 @@ type words struct {
 	Time      unit       `yaml:"time"`
 	Round     unit       `yaml:"round"`
 	Day       unit       `yaml:"day"`
+
+	// Names that programs and vocabularies write in English; what is not in
+	// these lists is shown as it is written.
+	Needs   map[string]string `yaml:"needs"`        // what exercises need
+	Dangers map[string]string `yaml:"danger signs"` // by the name of the red flag
 }
 
 // unit is a counted word.
@@ -112,6 +118,18 @@ func (w *words) duration(d time.Duration) string {
 	}
 	return strings.Join(parts, " ")
 }
+
+// needs are the things an exercise needs, in the words of the language.
+func (w *words) needs(list []string) []string {
+	out := make([]string, len(list))
+	for i, n := range list {
+		out[i] = cmp.Or(w.Needs[strings.ToLower(n)], n)
+	}
+	return out
+}
+
+// danger is what people read for a danger sign.
+func (w *words) danger(name string) string { return cmp.Or(w.Dangers[name], name) }
 
 // hours writes a number of hours as a patient reported it.
 func (w *words) hours(h float64) string {
