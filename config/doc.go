@@ -30,11 +30,17 @@
 // what else only shows across files. parse.go and schedule.go hold the small
 // readers of dates, spans, numbers and due days.
 //
-// The other way goes one thing only: entries that are added to an enrollment.
-// edit.go finds the enrollment, writes the entry and reads the result back;
-// editsheet.go and editplace.go try where in the text it goes, alike.go tells
-// whether all else reads as before, editwrite.go replaces the file.
+// The other way go entries that are added to an enrollment, and newcomers that
+// are added to a file. edit.go finds the enrollment, writes the entry and reads
+// the result back; editsheet.go and editplace.go try where in the text it goes,
+// editroll.go does so for newcomers, alike.go tells whether all else reads as
+// before, editwrite.go replaces the file, editnew.go makes one that is not there.
 //
-// What lives here: the shape of the files, their checks and that edit, and
+// Newcomers come from questions or a spreadsheet: newcomer.go has the columns,
+// aswritten.go reads dates and numbers as people write them, newcomercheck.go
+// holds them against the checks of the files, newcomercsv.go reads spreadsheets,
+// enrolling.go ties it together. opening.go makes a new clinic's folder.
+//
+// What lives here: the shape of the files, their checks and those edits, and
 // nothing that runs. koanf is used here and nowhere else.
 package config

@@ -1,6 +1,7 @@
 package config
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"path/filepath"
@@ -25,7 +26,8 @@ var (
 type Edit struct {
 	Path          string // of the file, absolute
 	Before, After []byte
-	Line          int // of the first new entry in After
+	Line          int  // of the first new entry in After
+	New           bool // there is no such file yet
 }
 
 // AddEntries makes the edit of a clinic's files that adds entries to an
@@ -68,7 +70,11 @@ func (c *Clinic) addEntries(id string, entries []rules.Entry) (*Edit, error) {
 	if !ok {
 		return fail(fmt.Errorf("%s: the enrollment is written in a way that can't be added to safely; write the entry by hand", e.At))
 	}
-	if err := c.readsBack(at, after, i, entries); err != nil {
+	grown := *e
+	grown.Entries = slices.Concat(e.Entries, entries)
+	want := c.inFile(e.At.File)
+	want[slices.Index(want, e)] = &grown
+	if err := c.readsBack(e.At.File, after, want, e.At); err != nil {
 		return fail(err)
 	}
 	return &Edit{
@@ -94,39 +100,37 @@ func newOnes(e *Enrollment, entries []rules.Entry) []rules.Entry {
 }
 
 // readsBack checks that the folder with one of its files changed reads as
-// before but for the new entries of one enrollment. The other files of
-// enrollments are the same, and an entry is no matter between files, so they
+// before, but that the file holds these enrollments. The other files of
+// enrollments are the same, and what may not stand in two was looked at, so they
 // are left out: a clinic may have very many.
-func (c *Clinic) readsBack(file int, after []byte, enrollment int, entries []rules.Entry) error {
-	path := c.Files[file].Path
+func (c *Clinic) readsBack(path string, after []byte, enrollments []*Enrollment, at rules.Pos) error {
 	want := *c
-	want.Files, want.Enrollments = nil, nil
+	want.Files, want.Enrollments = []File{NewFile(path, after)}, enrollments
 	for _, f := range c.Files {
-		switch {
-		case f.Path == path:
-			want.Files = append(want.Files, NewFile(path, after))
-		case f.Path == settingsFile || strings.HasPrefix(f.Path, programFolder+"/"):
+		if f.Path == settingsFile || strings.HasPrefix(f.Path, programFolder+"/") {
 			want.Files = append(want.Files, f)
 		}
 	}
-	for i, e := range c.Enrollments {
-		if i == enrollment {
-			grown := *e
-			grown.Entries = slices.Concat(e.Entries, entries)
-			e = &grown
-		}
-		if e.At.File == path {
-			want.Enrollments = append(want.Enrollments, e)
-		}
-	}
+	slices.SortFunc(want.Files, func(a, b File) int { return cmp.Compare(a.Path, b.Path) })
 	got, problems := LoadFiles(c.Dir, want.Files, nil)
 	if got == nil {
 		return fmt.Errorf("the edit would be an error: %w", problems.Errors())
 	}
 	if !alike(*got, want) {
-		return fmt.Errorf("%s: the entry can't be written so that it reads the same; write it by hand", c.Enrollments[enrollment].At)
+		return fmt.Errorf("%s: it can't be written so that it reads the same; write it by hand", at)
 	}
 	return nil
+}
+
+// inFile are the enrollments of one file, by id.
+func (c *Clinic) inFile(path string) []*Enrollment {
+	var list []*Enrollment
+	for _, e := range c.Enrollments {
+		if e.At.File == path {
+			list = append(list, e)
+		}
+	}
+	return list
 }
 
 // entryText writes an entry on one line, like
@@ -134,7 +138,7 @@ func (c *Clinic) readsBack(file int, after []byte, enrollment int, entries []rul
 func entryText(n rules.Entry) (string, error) {
 	value := n.On.String()
 	switch n.Kind {
-	case rules.EntryHold, rules.EntryRelease, rules.EntryDischarge, rules.EntryConfirm, rules.EntryWear, rules.EntryReview:
+	case rules.EntryHold, rules.EntryRelease, rules.EntryDischarge, rules.EntryConfirm, rules.EntryWear, rules.EntryReview, rules.EntryReport:
 	case rules.EntryCap:
 		if value = "none"; n.Step != 0 {
 			value = fmt.Sprint(n.Step)
@@ -145,8 +149,14 @@ func entryText(n rules.Entry) (string, error) {
 		return "", fmt.Errorf("there is no kind of entry %s", quoted(string(n.Kind)))
 	}
 	parts := []string{string(n.Kind) + ": " + value}
+	if n.HoldOnly {
+		parts = append(parts, "hold only: true")
+	}
 	if n.AsBefore {
 		parts = append(parts, "as before: true")
+	}
+	if n.Said != "" {
+		parts = append(parts, "said: "+flowScalar(n.Said))
 	}
 	if n.Score != nil {
 		parts = append(parts, fmt.Sprintf("score: %d", *n.Score))

@@ -135,6 +135,7 @@ func TestEntryTexts(t *testing.T) {
 		"{discharge: 2026-12-01, by: J. Marlowe DPM, why: moved away}":                      {Kind: rules.EntryDischarge, On: day(12, 1), By: by, Why: "moved away"},
 		`{confirm contact: 2026-12-01, by: "null", why: "a: b"}`:                            {Kind: rules.EntryConfirm, On: day(12, 1), By: "null", Why: "a: b"},
 		`{release wear: 2026-12-01, by: Zoë O'Hara, why: he said "no"#1}`:                   {Kind: rules.EntryWear, On: day(12, 1), By: "Zoë O'Hara", Why: `he said "no"#1`},
+		`{report: 2026-12-01, said: "done, 2", by: Zoë}`:                                    {Kind: rules.EntryReport, On: day(12, 1), Said: "done, 2", By: "Zoë"},
 		`{review done: 2026-12-01, by: "3", why: "\"no\", he said #1 \\ #2"}`:               {Kind: rules.EntryReview, On: day(12, 1), By: "3", Why: `"no", he said #1 \ #2`},
 		"{strike: 2026-11-30, on: 2026-12-01, by: J. Marlowe DPM, why: \"# x\"}":            {Kind: rules.EntryStrike, Report: day(11, 30), On: day(12, 1), By: by, Why: "# x"},
 		"{replace: 2026-11-30, score: 0, on: 2026-12-01, by: J. Marlowe DPM, why: \"- a\"}": {Kind: rules.EntryReplace, Report: day(11, 30), Score: &score, On: day(12, 1), By: by, Why: "- a"},

@@ -159,13 +159,16 @@ func someEntry(t *rapid.T) rules.Entry {
 	)
 	plain := func(name string) string { return strings.TrimSpace(text.Draw(t, name)) }
 	n := rules.Entry{On: day(12, rapid.IntRange(1, 30).Draw(t, "day")), By: "J" + plain("by")}
-	n.Kind = rapid.SampledFrom([]rules.EntryKind{rules.EntryHold, rules.EntryRelease, rules.EntryCap, rules.EntryDischarge, rules.EntryReplace, rules.EntryStrike}).Draw(t, "kind")
+	n.Kind = rapid.SampledFrom([]rules.EntryKind{rules.EntryHold, rules.EntryRelease, rules.EntryCap, rules.EntryDischarge, rules.EntryReplace, rules.EntryStrike, rules.EntryReport}).Draw(t, "kind")
 	n.Why = plain("why")
 	switch n.Kind {
 	case rules.EntryCap:
 		n.Step = rapid.IntRange(0, 2).Draw(t, "step")
 	case rules.EntryRelease:
 		n.AsBefore = rapid.Bool().Draw(t, "as before")
+		n.HoldOnly = !n.AsBefore && rapid.Bool().Draw(t, "hold only")
+	case rules.EntryReport:
+		n.Said = "D" + plain("said")
 	case rules.EntryReplace:
 		score := rapid.IntRange(0, 10).Draw(t, "score")
 		n.Score, n.Report = &score, day(11, 2)

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"iter"
 	"slices"
 	"strings"
 	"unicode/utf8"
@@ -29,12 +30,11 @@ type sheet struct {
 
 // newSheet takes a file that was read and found good.
 func newSheet(data []byte, at rules.Pos, texts []string) (*sheet, error) {
-	s := &sheet{data: data, starts: lineStarts(data), texts: texts}
-	var err error
-	if s.root, err = document(data); err != nil {
+	s, err := openSheet(data)
+	if err != nil {
 		return nil, err
 	}
-	s.list = enrollmentsOf(s.root)
+	s.texts = texts
 	s.which = slices.IndexFunc(s.list, func(n *yaml.Node) bool { return n.Line == at.Line && n.Column == at.Column })
 	if s.which < 0 {
 		return nil, fmt.Errorf("%s: %w", at, errNoPlace)
@@ -47,6 +47,17 @@ func newSheet(data []byte, at rules.Pos, texts []string) (*sheet, error) {
 		}
 		s.nodes = append(s.nodes, n)
 	}
+	return s, nil
+}
+
+// openSheet parses a file of enrollments.
+func openSheet(data []byte) (*sheet, error) {
+	s := &sheet{data: data, starts: lineStarts(data)}
+	var err error
+	if s.root, err = document(data); err != nil {
+		return nil, err
+	}
+	s.list = enrollmentsOf(s.root)
 	var visit func(n *yaml.Node)
 	visit = func(n *yaml.Node) {
 		s.order = append(s.order, n)
@@ -180,12 +191,17 @@ func (s *sheet) offset(n *yaml.Node) int {
 // edited is the file with the entries added at the first place where they
 // become what they should and nothing else changes, and their line.
 func (s *sheet) edited() (after []byte, line int, ok bool) {
-	for c := range s.places() {
+	return s.firstGood(s.places(), s.grown, s.texts[0])
+}
+
+// firstGood tries changes in turn. mark is how what is added begins.
+func (s *sheet) firstGood(places iter.Seq[change], good func(root *yaml.Node) bool, mark string) (after []byte, line int, ok bool) {
+	for c := range places {
 		after = s.with(c)
-		if root, err := document(after); err != nil || !s.grown(root) {
+		if root, err := document(after); err != nil || !good(root) {
 			continue
 		}
-		at := bytes.Index(after[c[0].at:], []byte(s.texts[0])) + c[0].at
+		at := bytes.Index(after[c[0].at:], []byte(mark)) + c[0].at
 		return after, (&sheet{data: after, starts: lineStarts(after)}).lineOf(at), true
 	}
 	return nil, 0, false

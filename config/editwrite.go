@@ -22,6 +22,13 @@ func (e *Edit) Write() error {
 }
 
 func (e *Edit) write() error {
+	if e.New {
+		err := createFile(e.Path, e.After, 0o640)
+		if errors.Is(err, fs.ErrExist) {
+			return ErrChanged
+		}
+		return err
+	}
 	path, err := filepath.EvalSymlinks(e.Path)
 	if err != nil {
 		return plainError(err)

@@ -113,6 +113,7 @@ func (l *loader) consent(e *Enrollment, s *enrollmentShape) {
 		e.Consent.By, _ = l.line(c.By, 80)
 	}
 	e.Enrollment.Consent = e.Consent.On != 0 && e.Consent.How != "" && e.Consent.By != ""
+	l.consented(e, c.Covers)
 }
 
 // time reads when the daily message is due.

@@ -90,6 +90,7 @@ func (l *loader) entryKind(e *rules.Entry, s entryShape) (Value, bool) {
 		{rules.EntryHold, s.Hold}, {rules.EntryRelease, s.Release}, {rules.EntryCap, s.Cap},
 		{rules.EntryDischarge, s.Discharge}, {rules.EntryConfirm, s.Confirm}, {rules.EntryWear, s.ReleaseWear},
 		{rules.EntryReview, s.ReviewDone}, {rules.EntryStrike, s.Strike}, {rules.EntryReplace, s.Replace},
+		{rules.EntryReport, s.Report},
 	}
 	var found, names []string
 	var value Value
@@ -112,16 +113,36 @@ func (l *loader) entryKind(e *rules.Entry, s entryShape) (Value, bool) {
 	return value, true
 }
 
+// ofRelease reads a yes or no that only a release can have.
+func (l *loader) ofRelease(e *rules.Entry, at Place, key string, v Value, to *bool) bool {
+	if !at.has(key) {
+		return true
+	}
+	yes, ok := l.yes(v)
+	if *to = yes; e.Kind != rules.EntryRelease {
+		l.wrong(v.At, "only a release can be "+key, "take it away")
+		return false
+	}
+	return ok
+}
+
 // entryParts reads what only some kinds of entry have.
 func (l *loader) entryParts(e *rules.Entry, s entryShape) bool {
-	ok := true
-	if s.At.has("as before") {
-		yes, read := l.yes(s.AsBefore)
-		if ok = read; e.Kind != rules.EntryRelease {
-			l.wrong(s.AsBefore.At, "only a release can be as before", "take it away")
-			ok = false
+	ok := l.ofRelease(e, s.At, "as before", s.AsBefore, &e.AsBefore)
+	ok = l.ofRelease(e, s.At, "hold only", s.HoldOnly, &e.HoldOnly) && ok
+	if e.AsBefore && e.HoldOnly {
+		l.wrong(s.HoldOnly.At, "as before is about a pause, which a release of a hold only leaves", "take one of them away")
+		ok = false
+	}
+	switch {
+	case e.Kind == rules.EntryReport:
+		if l.need(s.At, "said", "write what the patient said, as a text would have it, like said: D P2") {
+			e.Said, _ = l.line(s.Said, maxSaid)
 		}
-		e.AsBefore = yes
+		ok = e.Said != "" && ok
+	case s.At.has("said"):
+		l.wrong(s.Said.At, "only a report has said", "write report: with the date, or take said away")
+		ok = false
 	}
 	switch {
 	case e.Kind == rules.EntryReplace:
@@ -144,6 +165,9 @@ func (l *loader) entryParts(e *rules.Entry, s entryShape) bool {
 	}
 	return ok
 }
+
+// maxSaid is the longest report by phone, in letters: one long text.
+const maxSaid = 300
 
 // yes reads true or false.
 func (n *notes) yes(v Value) (bool, bool) {

@@ -139,7 +139,7 @@ func TestEnrollmentValues(t *testing.T) {
 	d := func(day int) rules.Date { return rules.NewDate(2026, 10, day) }
 	if ben.Address != (Address{"spool", "ben"}) || ben.Affected != "left" || ben.Start != d(12) || ben.Dispensed != d(5) ||
 		ben.Zone.String() != "America/Chicago" || ben.Time.String() != "18:30" || ben.At.Line != 9 ||
-		ben.Consent != (Consent{d(5), "in writing", "J. Marlowe DPM"}) {
+		ben.Consent != (Consent{On: d(5), How: "in writing", By: "J. Marlowe DPM"}) {
 		t.Errorf("ben: %+v", *ben)
 	}
 	const by = "J. Marlowe DPM"

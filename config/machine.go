@@ -28,7 +28,8 @@ func (l *loader) machine(s *settingsShape) {
 	if days, ok := l.retention(s.Keep); ok {
 		l.clinic.KeepDischarged = days
 	}
-	l.metrics(s.Metrics)
+	l.clinic.Metrics = l.local(s.Metrics, "127.0.0.1:9464")
+	l.clinic.Reports = l.local(s.Reports, "127.0.0.1:8091")
 }
 
 // backups reads where copies of the journal go, and when.
@@ -107,25 +108,26 @@ func (l *loader) retention(v Value) (int, bool) {
 	return n, true
 }
 
-// metrics reads where monitoring reads the figures. They are for programs on
-// this machine: nobody is asked for a password there.
-func (l *loader) metrics(v Value) {
+// local reads an address that only programs on this machine may reach: nobody
+// is asked for a password there. like is one that would do. It must be free of
+// what else is served.
+func (l *loader) local(v Value, like string) string {
 	address := l.listen(v)
 	if address == "" {
-		return
+		return ""
 	}
 	host, _, _ := net.SplitHostPort(address)
 	if !loopback(host) {
-		l.wrong(v.At, v.Key+" could be read from other machines", "write an address of this machine itself, like 127.0.0.1:9464")
-		return
+		l.wrong(v.At, v.Key+" could be read from other machines", "write an address of this machine itself, like "+like)
+		return ""
 	}
 	for _, other := range l.listening() {
 		if samePort(address, other.address) {
-			l.wrong(v.At, v.Key+" and "+other.of+" listen on the same port", "give it another one, like 127.0.0.1:9464")
-			return
+			l.wrong(v.At, v.Key+" and "+other.of+" listen on the same port", "give it another one, like "+like)
+			return ""
 		}
 	}
-	l.clinic.Metrics = address
+	return address
 }
 
 // listener is an address that something else listens on.
@@ -138,6 +140,9 @@ func (l *loader) listening() []listener {
 	}
 	if s := l.clinic.SMS; s != nil && s.Listen != "" {
 		out = append(out, listener{"sms", s.Listen})
+	}
+	if m := l.clinic.Metrics; m != "" {
+		out = append(out, listener{"metrics", m})
 	}
 	return out
 }

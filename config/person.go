@@ -89,6 +89,24 @@ func (n *notes) score(v Value) *int {
 	return nil
 }
 
+// consentWords are what a consent can cover beside the messages.
+var consentWords = []string{"export", "texts"}
+
+// consented reads what may be done with the record. What is not named may not.
+func (l *loader) consented(e *Enrollment, o OneOrMore) {
+	for _, v := range l.once(o) {
+		switch word, _ := l.choice(v, consentWords...); word {
+		case "export":
+			e.Consent.Export = true
+		case "texts":
+			e.Consent.Texts = true
+		}
+	}
+	if e.Consent.Texts && !e.Consent.Export {
+		l.wrong(o.Items[0].At, "covers names texts without export", "write covers: [export, texts], or take texts away")
+	}
+}
+
 // visits reads the dates of the review visits.
 func (l *loader) visits(e *Enrollment, o OneOrMore) {
 	var last rules.Date

@@ -65,7 +65,7 @@ const richEnrollments = `enrollments:
       - {back: 2026-10-29}
       - {remade: 2026-11-20}
       - {second pair: 2026-12-01}
-    consent: {on: 2026-10-05, how: in writing, by: J. Marlowe DPM}
+    consent: {on: 2026-10-05, how: in writing, by: J. Marlowe DPM, covers: [export, texts]}
     spool: ada
     language: en
     zone: America/Chicago

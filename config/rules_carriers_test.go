@@ -67,7 +67,7 @@ var carrierRules = []badCase{
 		"  \"token s3cret-in-yaml\":\n",
 		[]string{
 			"stepgate.yaml:13:1: token is missing; write token: {env: NAME} or token: {file: PATH}",
-			"stepgate.yaml:15:3: unknown key; the keys here are account, addresses, api, content, daily cap, from, listen, look again, numbers, poll, public, rate, stop reply, token, undelivered",
+			"stepgate.yaml:15:3: unknown key; the keys here are accents, account, addresses, api, content, daily cap, from, listen, look again, numbers, poll, public, rate, stop reply, token, undelivered",
 		},
 	},
 	{

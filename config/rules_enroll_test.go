@@ -127,11 +127,27 @@ var enrollmentRules = []badCase{
 		},
 	},
 	{
+		"consent covers what there is none of", enrollmentsFile,
+		"in writing, by: J. Marlowe DPM}\n    spool",
+		"in writing, by: J. Marlowe DPM, covers: exports}\n    spool",
+		[]string{
+			`enrollments.yaml:15:76: covers can't be "exports"; did you mean "export"?`,
+		},
+	},
+	{
+		"consent covers texts alone", enrollmentsFile,
+		"in writing, by: J. Marlowe DPM}\n    spool",
+		"in writing, by: J. Marlowe DPM, covers: texts}\n    spool",
+		[]string{
+			"enrollments.yaml:15:76: covers names texts without export; write covers: [export, texts], or take texts away",
+		},
+	},
+	{
 		"consent is one word", enrollmentsFile,
 		"consent: {on: 2026-10-05, how: in writing, by: J. Marlowe DPM}\n    spool",
 		"consent: yes\n    spool",
 		[]string{
-			"enrollments.yaml:15:14: consent should have keys of its own; write them below it, one a line: by, how, on",
+			"enrollments.yaml:15:14: consent should have keys of its own; write them below it, one a line: by, covers, how, on",
 		},
 	},
 	{
@@ -281,7 +297,7 @@ var entryRules = []badCase{
 		"{release: 2026-10-22, by: J. Marlowe DPM}",
 		"{by: J. Marlowe DPM}",
 		[]string{
-			"enrollments.yaml:22:9: the entry doesn't say what it does; write one of hold, release, cap, discharge, confirm contact, release wear, review done, strike or replace, with its date",
+			"enrollments.yaml:22:9: the entry doesn't say what it does; write one of hold, release, cap, discharge, confirm contact, release wear, review done, strike, replace or report, with its date",
 		},
 	},
 	{
@@ -297,8 +313,24 @@ var entryRules = []badCase{
 		"{release: 2026",
 		"{realease: 2026",
 		[]string{
-			"enrollments.yaml:22:9: the entry doesn't say what it does; write one of hold, release, cap, discharge, confirm contact, release wear, review done, strike or replace, with its date",
+			"enrollments.yaml:22:9: the entry doesn't say what it does; write one of hold, release, cap, discharge, confirm contact, release wear, review done, strike, replace or report, with its date",
 			`enrollments.yaml:22:10: unknown key "realease"; did you mean "release"?`,
+		},
+	},
+	{
+		"a report of nothing", enrollmentsFile,
+		"{release: 2026-10-22, by",
+		"{report: 2026-10-22, by",
+		[]string{
+			"enrollments.yaml:22:9: said is missing; write what the patient said, as a text would have it, like said: D P2",
+		},
+	},
+	{
+		"said by nobody's report", enrollmentsFile,
+		"{release: 2026-10-22, by",
+		"{release: 2026-10-22, said: D P2, by",
+		[]string{
+			"enrollments.yaml:22:37: only a report has said; write report: with the date, or take said away",
 		},
 	},
 	{

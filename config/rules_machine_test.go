@@ -94,6 +94,19 @@ var machineRules = []badCase{
 		"figures on the port of the pages", settingsFile, graceLine, pages + "}\nmetrics: localhost:8091",
 		[]string{"stepgate.yaml:11:10: metrics and web listen on the same port; give it another one, like 127.0.0.1:9464"},
 	},
+	{"reports", settingsFile, graceLine, graceLine + "\nreports: localhost:8091", nil},
+	{
+		"reports for everyone", settingsFile, graceLine, graceLine + "\nreports: 0.0.0.0:8091",
+		[]string{"stepgate.yaml:10:10: reports could be read from other machines; write an address of this machine itself, like 127.0.0.1:8091"},
+	},
+	{
+		"reports on another machine", settingsFile, graceLine, graceLine + "\nreports: clinic.example.com:8091",
+		[]string{"stepgate.yaml:10:10: reports could be read from other machines; write an address of this machine itself, like 127.0.0.1:8091"},
+	},
+	{
+		"reports on the port of the figures", settingsFile, graceLine, graceLine + "\nmetrics: localhost:8091\nreports: 127.0.0.1:8091",
+		[]string{"stepgate.yaml:11:10: reports and metrics listen on the same port; give it another one, like 127.0.0.1:8091"},
+	},
 	{
 		"certificate without key", settingsFile, graceLine, pages + ", certificate: tls.crt}",
 		[]string{"stepgate.yaml:10:79: the certificate has no key; write key: {file: PATH} for its private key"},
@@ -120,16 +133,16 @@ var machineRules = []badCase{
 func TestMachineValues(t *testing.T) {
 	files := base()
 	c := mustLoad(t, files)
-	if c.Backups != nil || c.KeepDischarged != 0 || c.Metrics != "" {
+	if c.Backups != nil || c.KeepDischarged != 0 || c.Metrics != "" || c.Reports != "" {
 		t.Errorf("unasked: %+v, %d, %q", c.Backups, c.KeepDischarged, c.Metrics)
 	}
-	files[settingsFile] = baseSettings + "backup: {dir: backups}\nkeep discharged: 2 years\nmetrics: 127.0.0.1:9464\n"
+	files[settingsFile] = baseSettings + "backup: {dir: backups}\nkeep discharged: 2 years\nmetrics: 127.0.0.1:9464\nreports: \"[::1]:8091\"\n"
 	c = mustLoad(t, files)
 	if b := *c.Backups; b.Dir != "/clinic/backups" || b.At != "" || b.Keep != 14 || b.EncryptTo != "" || b.Pos.File != settingsFile {
 		t.Errorf("backups: %+v", b)
 	}
-	if c.KeepDischarged != 732 || c.Metrics != "127.0.0.1:9464" { // never less than two years, whichever they are
-		t.Errorf("kept %d days, figures at %q", c.KeepDischarged, c.Metrics)
+	if c.KeepDischarged != 732 || c.Metrics != "127.0.0.1:9464" || c.Reports != "[::1]:8091" { // never less than two years, whichever they are
+		t.Errorf("kept %d days, figures at %q, reports at %q", c.KeepDischarged, c.Metrics, c.Reports)
 	}
 	key, err := age.GenerateX25519Identity()
 	must(t, err)

@@ -26,7 +26,7 @@ var programRules = []badCase{
 		"title: {en: Settling into your inserts}",
 		"title: {en: Settling in, xx: Foo}",
 		[]string{
-			`programs/steady.yaml:2:26: warning: no messages ship in the language "xx", so this text is never used; write en`,
+			`programs/steady.yaml:2:26: warning: no messages ship in the language "xx", so this text is never used; choose one of en, es`,
 		},
 	},
 	{

@@ -19,7 +19,7 @@ var settingsRules = []badCase{
 		"grace: 10m",
 		"retention: 10y",
 		[]string{
-			`stepgate.yaml:9:1: unknown key "retention"; the keys here are admin, alerts, backup, clinic, data, digest, email, grace, keep discharged, metrics, sms, spool, texting, web`,
+			`stepgate.yaml:9:1: unknown key "retention"; the keys here are admin, alerts, backup, clinic, data, digest, email, grace, keep discharged, metrics, reports, sms, spool, texting, web`,
 		},
 	},
 	{
@@ -139,7 +139,7 @@ var settingsRules = []badCase{
 		"  zone: America/New_York",
 		"  zone: America/New_York\n  language: fr",
 		[]string{
-			`stepgate.yaml:8:13: language can't be "fr"; write en`,
+			`stepgate.yaml:8:13: language can't be "fr"; choose one of en, es`,
 		},
 	},
 	{

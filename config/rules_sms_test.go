@@ -201,6 +201,14 @@ var smsRules = []badCase{
 		},
 	},
 	{
+		"some accents", settingsFile,
+		oneNumber,
+		oneNumber + "  accents: some\n",
+		[]string{
+			`stepgate.yaml:17:12: accents can't be "..."; choose one of drop, keep`,
+		},
+	},
+	{
 		"nobody answers STOP", settingsFile,
 		oneNumber,
 		oneNumber + "  stop reply: nobody\n",

@@ -62,12 +62,16 @@ func choices(name string) []any {
 		words = affectedWords[:2]
 	case "cautions":
 		words = cautionWords
+	case "covers":
+		words = consentWords
 	case "during hold":
 		words = duringHold
 	case "tls":
 		words = tlsWords
 	case "retain":
 		words = retainWords
+	case "accents":
+		words = accentWords
 	case "stop reply":
 		words = stopReplyWords
 	case "languages":

@@ -346,6 +346,7 @@ func TestChoices(t *testing.T) {
 		{"yes", enrollmentsFile, "as before: true", "as before: %s"},
 		{"tls", settingsFile, "  tls: tls\n", "  tls: %s\n  port: 587\n"},
 		{"retain", settingsFile, "sms:\n", "sms:\n  content: %s\n"},
+		{"accents", settingsFile, "sms:\n", "sms:\n  accents: %s\n"},
 		{"stop reply", settingsFile, "sms:\n", "sms:\n  stop reply: %s\n"},
 		{"languages", enrollmentsFile, "language: en", "language: %s"},
 	} {

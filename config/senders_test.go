@@ -189,7 +189,7 @@ func TestSMSValues(t *testing.T) {
 
 	files := several(t)
 	text := edit(t, files[settingsFile], "  listen: 127.0.0.1:8090\n  public: https://clinic.example.com/sms\n",
-		"  poll: 5 min\n  look again: 90s\n  addresses: retain\n  stop reply: clinic\n  undelivered: 1 week\n")
+		"  poll: 5 min\n  look again: 90s\n  addresses: retain\n  stop reply: clinic\n  accents: keep\n  undelivered: 1 week\n")
 	files[settingsFile] = edit(t, text, "spool: {dir", "admin: {email: Admin@example.org}\nspool: {dir")
 	files[enrollmentsFile] = edit(t, baseEnrollments, `sms: "+12125550123"`,
 		"sms: \"+12125550123\"\n    email: Ada@example.com\n    sender: +1 212 555 0101")

@@ -10,7 +10,7 @@ import (
 )
 
 // languages are those the messages ship in.
-func languages() []string { return []string{"en"} }
+func languages() []string { return []string{"en", "es"} }
 
 // settings turns stepgate.yaml into the clinic.
 func (l *loader) settings(s *settingsShape) {

@@ -19,6 +19,7 @@ type settingsShape struct {
 	Backup  *backupsShape `koanf:"backup" help:"where copies of the journal go, and when"`
 	Keep    Value         `koanf:"keep discharged" help:"how long after a discharge a patient is erased, such as 2 years; never, if not said"`
 	Metrics Value         `koanf:"metrics" help:"host and port on this machine where monitoring reads the figures, such as 127.0.0.1:9464"`
+	Reports Value         `koanf:"reports" help:"host and port on this machine where a browser shows the caseload and the patients' reports, such as 127.0.0.1:8091; off, if not said"`
 	Spool   spoolShape    `koanf:"spool" help:"the channel made of folders, for trying things out"`
 	SMS     *smsShape     `koanf:"sms" help:"the carrier account"`
 	Email   *emailShape   `koanf:"email" help:"the mail server"`
@@ -111,6 +112,7 @@ type smsShape struct {
 	Public      Value         `koanf:"public" help:"web address under which the carrier reaches it"`
 	Content     Value         `koanf:"content" of:"retain" help:"tell the carrier to keep the texts"`
 	Addresses   Value         `koanf:"addresses" of:"retain" help:"tell the carrier to keep the numbers"`
+	Accents     Value         `koanf:"accents" of:"accents" help:"drop or keep the accents that need longer texts"`
 	StopReply   Value         `koanf:"stop reply" of:"stop reply" help:"who answers STOP and START"`
 	Undelivered Value         `koanf:"undelivered" help:"days running without a delivered text until another way is taken, such as 2 days"`
 }

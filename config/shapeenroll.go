@@ -85,12 +85,15 @@ type consentShape struct {
 	On  Value `koanf:"on" need:"yes" help:"the date"`
 	How Value `koanf:"how" need:"yes" help:"how it was given"`
 	By  Value `koanf:"by" need:"yes" help:"who took it"`
+
+	Covers OneOrMore `koanf:"covers" of:"covers" help:"what it covers beside the messages"`
 }
 
 type entryShape struct {
 	At          Place `koanf:"@"`
 	Hold        Value `koanf:"hold" help:"hold from this date"`
 	Release     Value `koanf:"release" help:"ends a pause or a clinician's hold on this date"`
+	HoldOnly    Value `koanf:"hold only" of:"yes" help:"of a release: written ahead as the end of a hold; a pause that began meanwhile stands"`
 	AsBefore    Value `koanf:"as before" of:"yes" help:"of a release: a false alarm; back to where it stood"`
 	Cap         Value `koanf:"cap" help:"the highest step, or none"`
 	Discharge   Value `koanf:"discharge" help:"the end, on this date"`
@@ -99,6 +102,8 @@ type entryShape struct {
 	ReviewDone  Value `koanf:"review done" help:"a review took place"`
 	Strike      Value `koanf:"strike" help:"the report of this date does not count"`
 	Replace     Value `koanf:"replace" help:"the score of this date was another"`
+	Report      Value `koanf:"report" help:"a report taken by phone on this date"`
+	Said        Value `koanf:"said" help:"of a report: the patient's words, as a text would have them, such as \"D P2\""`
 	Score       Value `koanf:"score" help:"of a replace: the score that counts, 0 to 10"`
 	On          Value `koanf:"on" help:"the date of a cap, strike or replace"`
 	By          Value `koanf:"by" need:"yes" help:"the clinician's name"`

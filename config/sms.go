@@ -31,6 +31,10 @@ var retainWords = []string{"retain"}
 // stopReplyWords are who answers STOP and START, the default first.
 var stopReplyWords = []string{"carrier", "clinic"}
 
+// accentWords are what becomes of the accents that GSM 7 bit lacks, such as that
+// of á, the default first.
+var accentWords = []string{"drop", "keep"}
+
 // sms reads the carrier account. Its values are not repeated in complaints:
 // they identify the account.
 func (l *loader) sms(s *smsShape) {
@@ -68,6 +72,9 @@ func (l *loader) sms(s *smsShape) {
 	out.Retain = content || addresses
 	if who, ok := l.choice(s.StopReply, stopReplyWords...); ok {
 		out.Confirms = who == stopReplyWords[0]
+	}
+	if accents, ok := l.choice(s.Accents, accentWords...); ok {
+		out.Accents = accents == accentWords[1]
 	}
 	if days, ok := l.days(s.Undelivered, 1, mostUndelivered); ok {
 		out.Undelivered = days

@@ -35,6 +35,7 @@ type Clinic struct {
 	Backups        *Backups // nil: nothing is said about them
 	KeepDischarged int      // days after which a discharged patient is erased; 0: never
 	Metrics        string   // loopback address of the figures for monitoring, such as 127.0.0.1:9464; "": none
+	Reports        string   // loopback address of the caseload and the reports for a browser, such as 127.0.0.1:8091; "": none
 
 	Programs    map[string]*rules.Program
 	Enrollments []*Enrollment // by id
@@ -85,6 +86,9 @@ type Consent struct {
 	On  rules.Date
 	How string
 	By  string
+
+	Export bool // the record may be handed on, coded and without a name
+	Texts  bool // and the words of the messages with it
 }
 
 // Clock is a time of day in minutes after midnight, 0 to 1439.
@@ -154,6 +158,8 @@ type SMS struct {
 	Retain bool
 	// Confirms says that the carrier itself answers STOP and START.
 	Confirms bool
+	// Accents keeps those that GSM 7 bit lacks, at 70 characters a text.
+	Accents bool
 	// Undelivered is after how many dates running without a delivered text the
 	// contact counts as dead, 1 to 14.
 	Undelivered int

@@ -101,6 +101,9 @@ func TestPersonValues(t *testing.T) {
 	if *e.Lines != (rules.Lines{Steady: 2, Hold: 4, StepBack: 6, Pause: 9, ClearDays: 5}) || e.LinesAt.Line != 13 || e.LinesBy != by || e.LinesOn != oct5 {
 		t.Errorf("lines: %+v at %v, %s %s", e.Lines, e.LinesAt, e.LinesBy, e.LinesOn)
 	}
+	if !e.Consent.Export || !e.Consent.Texts {
+		t.Errorf("consent: %+v", e.Consent)
+	}
 	at := func(line int) rules.Pos { return rules.Pos{File: enrollmentsFile, Line: line, Column: 9} }
 	tailoring := []rules.Tailor{
 		{Exercise: "raise", Sets: 2, By: by, On: oct5, At: at(15)},

@@ -66,6 +66,10 @@ func TestNothingIsWrittenInto(t *testing.T) {
 				three := 3
 				keep(rules.Enter(s, rules.Entry{Kind: kind, On: o.date, AsBefore: true, Report: o.date - 2, Score: &three}, o.date))
 			}
+			for _, r := range l.days[i].phoned {
+				next, _ := rules.EnterReport(p, e, s, rules.Entry{Kind: rules.EntryReport, On: o.date, Said: "more"}, r, o.date, false)
+				keep(next)
+			}
 			if string(program) != string(encode(t, p)) || string(enrollment) != string(encode(t, e)) {
 				t.Fatal("the program or the enrollment is changed")
 			}

@@ -99,8 +99,12 @@ type Entry struct {
 	// AsBefore, of a release, says that the pause was a false alarm: P goes
 	// back to where it stood before.
 	AsBefore bool
-	Report   Date // for strike and replace: the day of the report
-	Score    *int // for replace: the daily score instead
+	// HoldOnly, of a release, says that it was written ahead, as the end of a
+	// hold: a pause that began meanwhile stands until somebody has seen to it.
+	HoldOnly bool
+	Report   Date   // for strike and replace: the day of the report
+	Score    *int   // for replace: the daily score instead
+	Said     string // for report: the patient's words, as a text would have them
 	At       Pos
 }
 
@@ -120,6 +124,7 @@ const (
 	EntryReview    EntryKind = "review done"
 	EntryStrike    EntryKind = "strike"  // a report was wrong: its score does not count
 	EntryReplace   EntryKind = "replace" // the same, with another score
+	EntryReport    EntryKind = "report"  // taken by phone: heard when it is read, see EnterReport
 )
 
 // ID tells entries apart: the same words read again are the same entry.
@@ -128,11 +133,17 @@ func (n Entry) ID() string {
 	if n.AsBefore {
 		id += "|as before"
 	}
+	if n.HoldOnly {
+		id += "|hold only"
+	}
 	if n.Report != 0 {
 		id += "|" + n.Report.String()
 	}
 	if n.Score != nil {
 		id += fmt.Sprintf("|%d", *n.Score)
+	}
+	if n.Said != "" {
+		id += "|said " + n.Said
 	}
 	return id
 }

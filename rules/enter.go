@@ -18,7 +18,8 @@ func Pending(e *Enrollment, s State, today Date) []Entry {
 // them rewrites what was decided.
 //
 // A release ends a pause or a clinician's hold that stands now and starts a
-// fresh window; it never ends a pain hold.
+// fresh window; it never ends a pain hold. A report taken by phone is to be
+// heard too: that is EnterReport.
 func Enter(s State, n Entry, today Date) State {
 	s.Read = append(slices.Clone(s.Read), n.ID())
 	s.Rev++
@@ -26,10 +27,16 @@ func Enter(s State, n Entry, today Date) State {
 	case EntryHold:
 		s.Held = &ClinicHold{Since: n.On, By: n.By, At: n.At}
 	case EntryRelease:
+		if n.HoldOnly && s.Held == nil {
+			break
+		}
 		if n.AsBefore && s.Pause != nil {
 			s = asBefore(s)
 		}
-		s.Pause, s.Held = nil, nil
+		s.Held = nil
+		if !n.HoldOnly {
+			s.Pause = nil
+		}
 		s.Window, s.Days = today, nil
 		if s.Hold != nil {
 			hold := *s.Hold
@@ -57,6 +64,17 @@ func Enter(s State, n Entry, today Date) State {
 		s = corrected(s, n.Report, n.Score)
 	}
 	return s
+}
+
+// EnterReport takes a report that somebody at the clinic took by phone: what
+// its words were read as is heard like a text that comes in at this moment, so
+// it belongs to the latest decided date whatever date it bears. It may raise no
+// more than a text could: START is the patient's own to send, and a how-to or
+// HELP would be answered to nobody.
+func EnterReport(p *Program, e *Enrollment, s State, n Entry, r Reading, today Date, optedOut bool) (State, Hearing) {
+	s = Enter(s, n, today)
+	r.Start, r.Help, r.How = false, false, nil
+	return Hear(p, e, s, r, today, optedOut)
 }
 
 // asBefore undoes the step back of a pause that was a false alarm: P stands

@@ -1,6 +1,7 @@
 package rules_test
 
 import (
+	"maps"
 	"math/rand/v2"
 	"testing"
 	"time"
@@ -27,6 +28,15 @@ func TestRaisingAScoreNeverGivesMore(t *testing.T) {
 				text.Pain = &raised
 				worse := l.with(i, j, text)
 				noMore(t, better, worse.playFrom(i, better), worse, i, j)
+			}
+			for said, text := range d.phoned { // and of one taken by phone
+				if text.Pain == nil || *text.Pain == 10 {
+					continue
+				}
+				raised := r.in(*text.Pain+1, 10)
+				text.Pain = &raised
+				worse := l.withPhoned(i, said, text)
+				noMore(t, better, worse.playFrom(i, better), worse, i, -1)
 			}
 		}
 	})
@@ -55,6 +65,15 @@ func (l life) with(i, j int, text rules.Reading) life {
 		texts[j] = text
 	}
 	l.days[i].texts = texts
+	return l
+}
+
+// withPhoned is the life with a report by phone of the i-th date changed.
+func (l life) withPhoned(i int, said string, text rules.Reading) life {
+	l.days = append([]day(nil), l.days...)
+	phoned := maps.Clone(l.days[i].phoned)
+	phoned[said] = text
+	l.days[i].phoned = phoned
 	return l
 }
 

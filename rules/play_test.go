@@ -20,7 +20,8 @@ type day struct {
 	program *rules.Program    // in force from this date on
 	enroll  *rules.Enrollment // likewise; its entries are those so far
 	entries []rules.Entry
-	skip    bool // the daemon slept through the message time
+	phoned  map[string]rules.Reading // what the words of reports by phone among them are read as
+	skip    bool                     // the daemon slept through the message time
 	unheard bool
 	untaken bool // the carrier takes nothing on this date
 	texts   []rules.Reading
@@ -71,7 +72,13 @@ func playOn(p *rules.Program, e rules.Enrollment, last outcome, days []day) []ou
 		}
 		e.Entries = append(e.Entries[:len(e.Entries):len(e.Entries)], today.entries...)
 		for _, n := range rules.Pending(&e, s, o.date) {
-			s = rules.Enter(s, n, o.date)
+			if n.Kind != rules.EntryReport {
+				s = rules.Enter(s, n, o.date)
+				continue
+			}
+			next, h := rules.EnterReport(p, &e, s, n, today.phoned[n.Said], o.date, o.optedOut)
+			s, o.optedOut, o.outAtEnd = next, o.optedOut || h.OptOut, o.outAtEnd || h.OptOut
+			o.hearings = append(o.hearings, h)
 		}
 		o.morning = s
 		if !today.skip && rules.Decidable(&e, s, o.date) {
@@ -104,6 +111,7 @@ var (
 //     skip       slept through     unheard, untaken
 //     hold, release, asbefore, cap2, confirm, letwear, review, discharge,
 //     strike4, replace4=1 (of the report of date 4): entries read before deciding
+//     @d3        the same said by phone: read before deciding too
 //
 // Several things on one date are joined by "/". A number and "x" before a
 // word repeats the date: 3xd0.
@@ -140,6 +148,12 @@ func (d *day) read(t testing.TB, piece string, i int, programs []*rules.Program)
 	text := func(r rules.Reading) { d.texts = append(d.texts, r) }
 	switch {
 	case piece == "-":
+	case piece[0] == '@':
+		var by day
+		by.read(t, piece[1:], i, programs)
+		for _, r := range by.texts {
+			d.phone(monday+rules.Date(i), r)
+		}
 	case piece == "skip":
 		d.skip = true
 	case piece == "unheard":
@@ -174,6 +188,16 @@ func (d *day) read(t testing.TB, piece string, i int, programs []*rules.Program)
 	default:
 		t.Fatalf("history word %q is not known", piece)
 	}
+}
+
+// phone adds a report taken by phone.
+func (d *day) phone(on rules.Date, r rules.Reading) {
+	n := rules.Entry{Kind: rules.EntryReport, On: on, By: "front desk", Said: fmt.Sprint("call ", len(d.phoned)),
+		At: rules.Pos{File: "enrollments.yaml", Line: 9, Column: 5}}
+	if d.phoned == nil {
+		d.phoned = map[string]rules.Reading{}
+	}
+	d.phoned[n.Said], d.entries = r, append(d.entries, n)
 }
 
 // readEntry reads a clinician's entry, if the word is one.

@@ -58,6 +58,9 @@ func (l life) String() string {
 		}
 		for _, n := range d.entries {
 			s += " " + n.ID()
+			if n.Kind == rules.EntryReport {
+				s += showTexts([]rules.Reading{d.phoned[n.Said]})
+			}
 		}
 		for word, on := range map[string]bool{" skip": d.skip, " unheard": d.unheard, " untaken": d.untaken} {
 			if on {
@@ -234,10 +237,16 @@ func randomDay(r dice, date rules.Date, pain, silence, trouble int) day {
 	}
 	entry(trouble/3, rules.EntryHold, 0)
 	entry(3*trouble, rules.EntryRelease, 0)
+	if n := len(d.entries); n > 0 && d.entries[n-1].Kind == rules.EntryRelease {
+		d.entries[n-1].HoldOnly = r.chance(30)
+	}
 	entry(trouble, rules.EntryCap, r.in(0, 4))
 	entry(2*trouble, rules.EntryConfirm, 0)
 	entry(2*trouble, rules.EntryWear, 0)
 	entry(2*trouble, rules.EntryReview, 0)
+	if r.chance(2 * trouble) {
+		d.phone(date, randomText(r, trouble))
+	}
 	if date > monday+30 {
 		entry(trouble/6, rules.EntryDischarge, 0)
 	}

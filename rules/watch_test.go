@@ -19,7 +19,7 @@ func TestAlways(t *testing.T) {
 		last := outcome{}
 		for i, o := range l.play() {
 			w.p, w.e = l.at(i)
-			w.entries(l.days[i].entries, last.evening)
+			w.entries(l.days[i], last.evening)
 			if o.dec != nil {
 				w.decided(o)
 				w.untaken = l.days[i].untaken
@@ -64,10 +64,23 @@ type watch struct {
 	untaken  bool
 }
 
-func (w *watch) entries(entries []rules.Entry, s rules.State) {
-	for _, n := range entries {
+func (w *watch) entries(today day, s rules.State) {
+	held := s.Held != nil
+	for _, n := range today.entries {
 		switch n.Kind {
+		case rules.EntryReport:
+			w.text(today.phoned[n.Said])
+		case rules.EntryHold:
+			held = true
 		case rules.EntryRelease:
+			if n.HoldOnly {
+				if held {
+					s.Days = nil
+				}
+				held = false
+				break
+			}
+			held = false
 			if n.AsBefore && w.paused {
 				w.asBefore()
 			}

@@ -168,7 +168,8 @@ func (c *compiler) sameAs() {
 	}
 }
 
-// letters checks that each code is one letter and stands for one thing.
+// letters checks that each code is one letter and stands for one thing. The
+// sides may go without.
 func (c *compiler) letters() {
 	l := c.v.Letters
 	owner := map[string]string{}
@@ -186,7 +187,8 @@ func (c *compiler) letters() {
 		{"left", l.Left, mLeft, c.r.sides}, {"right", l.Right, mRight, c.r.sides},
 	} {
 		ws := words(x.letter)
-		switch {
+		switch side := x.mean == mLeft || x.mean == mRight; {
+		case side && x.letter == "": // the sides may have words alone
 		case len(ws) != 1 || len([]rune(ws[0])) != 1:
 			c.errorf("letters: %s: %q must be one letter", x.name, x.letter)
 		case owner[ws[0]] != "":

@@ -52,8 +52,15 @@ func (t *text) day() {
 }
 
 // degree tells "some" that measures the pain or a sign, not the exercises:
-// "some pain".
+// "some pain", "my foot hurts some".
 func (t *text) degree(i int) bool {
+	for j := i - 1; j >= 0 && t.sameClause(i, j); j-- {
+		if m := t.items[j].mean; m == mPain && !t.items[j].letter {
+			return true
+		} else if m != mFiller {
+			break
+		}
+	}
 	for j := i + 1; j < len(t.items); j++ {
 		switch it := t.items[j]; {
 		case it.mean == mFiller:

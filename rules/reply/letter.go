@@ -155,6 +155,9 @@ func (t *text) codeLetter(i int, m meaning) bool {
 	if t.isMark(i+1, "/") && !(i+2 < len(t.items) && t.letterAt(i+2) && t.toks[t.items[i+2].lo].glued) {
 		return false // "w/ pain", but "d/p3" is two codes
 	}
+	if between := t.items[i].mean == mOr || t.items[i].mean == mTo; between && t.is(i-1, mNumber) && t.is(i+1, mNumber) {
+		return false // "7 u 8", "4 a 5": both ends count
+	}
 	filler := t.items[i].mean != mUnknown
 	if filler && t.is(i+1, mNumber) && t.items[i+1].num.word {
 		return false // "a five"

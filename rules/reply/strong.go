@@ -92,12 +92,12 @@ func (t *text) strong() {
 	o.Pain, o.Unread = &worst, true
 }
 
-// mild tells whether a denying word stands before one of these tokens, with
-// only what a denial or "really", "that" may reach over between: "not too
+// mild tells whether a denying word stands before one of these tokens, and is
+// none of them itself, with only what a denial or "really", "that" may reach over between: "not too
 // bad", "doesn't really hurt a lot".
 func (t *text) mild(at []int) bool {
 	for _, i := range at {
-		for j := i - 1; j >= 0 && t.clause[j] == t.clause[i] && t.toks[j].kind == word; j-- {
+		for j := i - 1; j >= 0 && t.clause[j] == t.clause[i] && t.toks[j].kind == word && !slices.Contains(at, j); j-- {
 			w := t.toks[j].text
 			if t.r.not[w] || t.r.no[w] {
 				return true

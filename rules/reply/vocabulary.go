@@ -53,7 +53,7 @@ type Letters struct {
 	How    string `yaml:"how"`
 	Away   string `yaml:"away"`
 	Call   string `yaml:"call"`
-	Left   string `yaml:"left"`
+	Left   string `yaml:"left"` // may be empty, like Right
 	Right  string `yaml:"right"`
 }
 
