@@ -143,6 +143,13 @@ func (w *work) takeEnrollment(e *config.Enrollment) error {
 // readEntries takes the clinician's entries whose date has come.
 func (w *work) readEntries(e *config.Enrollment, st rules.State) (rules.State, error) {
 	for _, n := range rules.Pending(&e.Enrollment, st, today(w.now, e)) {
+		if n.Kind == rules.EntryReport {
+			var err error
+			if st, err = w.phoned(e, st, n); err != nil {
+				return st, err
+			}
+			continue
+		}
 		st = rules.Enter(st, n, today(w.now, e))
 		state := st
 		if _, err := w.tx.Append(journal.Event{Kind: journal.Revised, ID: e.ID, At: w.now, Entry: &n, State: &state}); err != nil {
@@ -290,7 +297,7 @@ func (s *Service) noteSettings(ctx context.Context, c *config.Clinic) {
 		return
 	}
 	if was.Data != c.Data || was.Spool != c.Spool || !sameSMS(was.SMS, c.SMS) || !sameEmail(was.Email, c.Email) ||
-		was.Metrics != c.Metrics || !sameWeb(was.Web, c.Web) {
+		was.Metrics != c.Metrics || was.Reports != c.Reports || !sameWeb(was.Web, c.Web) {
 		s.o.Log.WarnContext(ctx, "files.restart_needed")
 	}
 }

@@ -188,6 +188,11 @@ func (m *story) writes() {
 		m.enter(p.id, fmt.Sprintf("hold: %s", today))
 		return
 	}
+	if m.r.IntN(4) == 0 {
+		said := pick(m.r, "D", "D P1", "P2", "P5", "P8", "his chest pain came back", "STOP", "START", "xyzzy")
+		m.enter(p.id, fmt.Sprintf("report: %s, said: %s", today, said))
+		return
+	}
 	m.enter(p.id, fmt.Sprintf("release: %s, why: seen %d", today, m.r.Int()))
 	m.enter(p.id, fmt.Sprintf("confirm contact: %s, why: asked %d", today, m.r.Int()))
 }

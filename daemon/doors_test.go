@@ -39,6 +39,8 @@ func TestDoors(t *testing.T) {
 		"golang.org/x/time":           "stepgate/daemon",
 		"github.com/fsnotify":         "stepgate/daemon",
 		"github.com/prometheus/":      "stepgate/daemon",
+		"github.com/samply/":          "stepgate/daemon/export",
+		"gonum.org/":                  "stepgate/daemon/outcomes",
 	}
 	for pkg, list := range imports {
 		from := room(pkg)

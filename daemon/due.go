@@ -271,7 +271,8 @@ func dateOfKey(key string) (rules.Date, error) {
 }
 
 func words(c *config.Clinic) templates.Clinic {
-	return templates.Clinic{Name: c.Name, Phone: c.Phone, Hours: c.Hours, AfterHours: c.AfterHours, Emergency: c.Emergency}
+	return templates.Clinic{Name: c.Name, Phone: c.Phone, Hours: c.Hours, AfterHours: c.AfterHours, Emergency: c.Emergency,
+		Accents: c.SMS != nil && c.SMS.Accents}
 }
 
 // patient is what a message to an address says of a patient.

@@ -81,6 +81,10 @@ func allIDs(before, after *roster) []string {
 func nextText(r *roster, e *config.Enrollment, st rules.State, optedOut bool, set *templates.Set, now time.Time) (rules.Date, string) {
 	d := max(today(now, e), st.Decided+1, e.First())
 	for _, n := range rules.Pending(&e.Enrollment, st, d) {
+		if n.Kind == rules.EntryReport {
+			st, _ = rules.EnterReport(r.program(e), &e.Enrollment, st, n, readPhoned(e.Language, n.Said), d, optedOut)
+			continue
+		}
 		st = rules.Enter(st, n, d)
 	}
 	if !rules.Decidable(&e.Enrollment, st, d) {

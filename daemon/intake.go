@@ -111,8 +111,14 @@ func (w *work) hear(e *config.Enrollment, channel, back string, in notify.Incomi
 	if err != nil {
 		return err
 	}
+	return w.tellHearing(e, st, hearing, alert{cause: channel + " " + in.ID, quote: in.Text, mute: !answered})
+}
+
+// tellHearing alerts about what a report asks for; of says where it came from.
+func (w *work) tellHearing(e *config.Enrollment, st rules.State, hearing rules.Hearing, of alert) error {
 	for _, n := range hearing.Notices {
-		a := alert{id: e.ID, notice: n, cause: channel + " " + in.ID, quote: in.Text, mute: !answered}
+		a := of
+		a.id, a.notice = e.ID, n
 		if n.Kind == rules.NoticePause || n.Kind == rules.NoticeRedFlag && st.Pause != nil {
 			why := rules.WhyPaused(w.r.program(e), &e.Enrollment, st)
 			if n.Kind == rules.NoticePause && n.Score != nil {

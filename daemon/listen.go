@@ -10,6 +10,13 @@ import (
 	"stepgate/config"
 )
 
+// Loopback tells whether an address, host and port, can be reached from this
+// machine only.
+func Loopback(address string) bool {
+	_, port, err := net.SplitHostPort(address)
+	return err == nil && port != "" && thisMachine(address)
+}
+
 // openDoors listens at every address that is served: what is for the outside
 // behind one guard, with the clinic's own certificate where the pages are, and
 // what monitoring asks.
@@ -48,6 +55,13 @@ func (s *Service) openDoors(c *config.Clinic, sites map[string][]route) (open []
 			return open, fmt.Errorf("open the address of metrics: %w", err)
 		}
 		open = append(open, WebServer{Handler: s.watched(), Listener: l})
+	}
+	if c.Reports != "" {
+		l, err := net.Listen("tcp", c.Reports)
+		if err != nil {
+			return open, fmt.Errorf("open the address of reports: %w", err)
+		}
+		open = append(open, WebServer{Handler: s.pages(), Listener: l})
 	}
 	return open, nil
 }

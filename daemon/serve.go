@@ -13,7 +13,6 @@ import (
 	"time"
 
 	"stepgate/config"
-	"stepgate/daemon/caseload"
 	"stepgate/daemon/control"
 	"stepgate/daemon/journal"
 	"stepgate/rules"
@@ -25,8 +24,14 @@ type ServeOptions struct {
 	Dir    string
 	Quick  time.Duration // a made-up day takes this long; 0: real time
 	Getenv func(string) string
-	Reload <-chan struct{}
-	Log    *slog.Logger
+	// From is the made-up time at which Quick begins where the journal knows no
+	// later one; zero: this morning.
+	From time.Time
+	// Reports is the loopback address of the report pages, in the place of the one
+	// in the files; "": that one.
+	Reports string
+	Reload  <-chan struct{}
+	Log     *slog.Logger
 	// Ready is told once the service works: the clinic in force, and whether
 	// it is the last good one because the files were refused.
 	Ready func(c *config.Clinic, refused bool)
@@ -203,7 +208,9 @@ func (x *serving) clock(c *config.Clinic) (Clock, error) {
 		return nil, err
 	}
 	from := time.Now()
-	if c != nil {
+	if !x.o.From.IsZero() {
+		from = x.o.From
+	} else if c != nil {
 		from = localInstant(rules.DateOf(from.In(c.Zone)), c.Texting.From, c.Zone)
 	}
 	return NewQuickClock(latest(from, last), x.o.Quick), nil
@@ -243,11 +250,18 @@ func (s *Service) restoreLast(ctx context.Context, o ServeOptions) (*config.Clin
 
 func (x *serving) runOptions(c *config.Clinic) (RunOptions, error) {
 	run := RunOptions{Load: x.watch.read, Reload: x.watch.out}
+	if x.o.Reports != "" {
+		there := *c
+		there.Reports = x.o.Reports
+		c = &there
+	}
 	if x.o.Quick > 0 {
 		// A made-up day has fewer seconds than a real one has minutes: it ticks
 		// with every look for answers, at least 48 times a day.
 		run.Poll, run.Often = min(300*time.Millisecond, x.o.Quick/48), true
-		return run, nil
+		var err error
+		run.Web, err = x.svc.openDoors(c, nil)
+		return run, err
 	}
 	sites, err := x.chs.sites(x.svc, c)
 	if err != nil {
@@ -259,15 +273,14 @@ func (x *serving) runOptions(c *config.Clinic) (RunOptions, error) {
 
 // answers are the questions the control socket takes.
 func (x *serving) answers() map[string]control.Answer {
-	view := func() caseload.View {
-		return caseload.View{Clinic: x.svc.Clinic(), Words: x.svc.o.Words, Now: x.svc.o.Clock.Now()}
-	}
 	return map[string]control.Answer{
-		"/v1/health": func(*http.Request) (any, error) { return x.svc.Health(), nil },
-		"/v1/caseload": func(*http.Request) (v any, err error) {
-			err = x.j.View(func(tx *journal.Tx) error { v, err = view().List(tx); return err })
-			return v, err
-		},
+		"/v1/health":         func(*http.Request) (any, error) { return x.svc.Health(), nil },
+		"/v1/caseload":       x.board,
+		"/v1/timeline/{id}":  x.timeline,
+		"/v1/export":         x.export,
+		"/v1/export/summary": x.exportSummary,
+		"/v1/report":         x.clinicReport,
+		"/v1/report/{id}":    x.patientReport,
 		"/v1/patient/{id}": func(r *http.Request) (v any, err error) {
 			var date rules.Date
 			if s := r.URL.Query().Get("date"); s != "" {
@@ -276,7 +289,7 @@ func (x *serving) answers() map[string]control.Answer {
 				}
 			}
 			err = x.j.View(func(tx *journal.Tx) error {
-				story, err := view().Explain(tx, r.PathValue("id"), date)
+				story, err := x.view().Explain(tx, r.PathValue("id"), date)
 				if story != nil {
 					v = story
 				}
@@ -325,6 +338,11 @@ func (x *serving) answers() map[string]control.Answer {
 				v, err = impact(tx, x.svc.Clinic(), c, x.svc.o.Words, x.svc.o.Clock.Now())
 				return err
 			})
+			return v, err
+		},
+		"/v1/taken/{id}": x.takenUp,
+		"/v1/known": func(*http.Request) (v any, err error) {
+			err = x.j.View(func(tx *journal.Tx) error { v, err = knownIDs(tx); return err })
 			return v, err
 		},
 		"/v1/spool/{id}": func(r *http.Request) (any, error) { return x.spoolOf(r.PathValue("id")), nil },

@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"stepgate/config"
+	"stepgate/daemon/caseload"
 	"stepgate/daemon/control"
 	"stepgate/daemon/journal"
 	"stepgate/notify"
@@ -66,8 +67,8 @@ func TestServeAnswersAndStops(t *testing.T) {
 			if err != nil || !h.OK {
 				t.Errorf("health: %+v, %v", h, err)
 			}
-			if rows, err := look.Caseload(t.Context()); err != nil || len(rows) != 1 {
-				t.Errorf("caseload: %+v, %v", rows, err)
+			if b, running, err := look.Board(t.Context(), caseload.Query{}); err != nil || !running || len(b.Rows) != 1 {
+				t.Errorf("caseload: %+v, %v", b, err)
 			}
 			var held HeldError
 			if i > 0 {
@@ -112,8 +113,8 @@ func TestServeGoesOnWithTheLastGoodFiles(t *testing.T) {
 		if err != nil || h.OK || !strings.Contains(strings.Join(h.Problems, "\n"), "programs/steady.yaml") {
 			t.Errorf("health: %+v, %v", h, err)
 		}
-		if rows, err := look.Caseload(t.Context()); err != nil || len(rows) != 1 {
-			t.Errorf("caseload: %+v, %v", rows, err)
+		if b, running, err := look.Board(t.Context(), caseload.Query{}); err != nil || !running || len(b.Rows) != 1 {
+			t.Errorf("caseload: %+v, %v", b, err)
 		}
 	})
 	if err != nil {

@@ -68,50 +68,74 @@ func copied(t *testing.T, from string) string {
 }
 
 var (
-	readmeFile  = regexp.MustCompile("(?m)^`my-clinic/([^`]+)` ")
-	readmeDate  = regexp.MustCompile(`(?m)^( *dispensed: )[0-9-]+$`)
-	readmeShell = regexp.MustCompile(`(?m)^    \./stepgate (.+)$`)
+	guideFile  = regexp.MustCompile("(?m)^`my-clinic/([^`]+)` ")
+	readmeDate = regexp.MustCompile(`(?m)^( *dispensed: )[0-9-]+$`)
+	guideShell = regexp.MustCompile(`(?m)^    (?:[A-Z_]+=\S+ )?\./stepgate (.+)$`)
 )
 
-// readme is what README.md has a new user write and type.
+// guides are the pages that show people what to type.
+var guides = []string{"README.md", "config/README.md", "notify/README.md", "rules/CLINICIANS.md", "daemon/README.md"}
+
+// readme is what the guides have a user write and type.
 type readme struct {
-	files    map[string]string // of the clinic, by name
-	more     []string          // the other blocks of YAML, in order
-	commands []string          // after ./stepgate
+	files    map[string]string   // of the clinic of config/README.md, by name
+	blocks   []string            // the other blocks of YAML
+	commands map[string][]string // by guide: what is typed after ./stepgate
 }
 
-// readReadme takes the blocks out of README.md. One that a line naming a file
-// leads up to is that file.
+// readReadme takes the blocks and commands out of the guides. A block that a
+// line naming a file leads up to is that file.
 func readReadme(t *testing.T) readme {
 	t.Helper()
-	text := read(t, "..", "..", "README.md")
-	r := readme{files: map[string]string{}}
-	parts := strings.Split(text, "```yaml\n")
-	for i, part := range parts[1:] {
-		block, _, closed := strings.Cut(part, "```")
-		if !closed {
-			t.Fatal("README.md: a block of YAML has no end")
+	r := readme{files: map[string]string{}, commands: map[string][]string{}}
+	for _, guide := range guides {
+		text := read(t, "..", "..", guide)
+		parts := strings.Split(text, "```yaml\n")
+		for i, part := range parts[1:] {
+			block, _, closed := strings.Cut(part, "```")
+			if !closed {
+				t.Fatalf("%s: a block of YAML has no end", guide)
+			}
+			before := parts[i]
+			paragraph := strings.TrimSpace(before[strings.LastIndex(strings.TrimSpace(before), "\n\n")+1:])
+			if m := guideFile.FindStringSubmatch(paragraph); m != nil {
+				r.files[m[1]] = block
+			} else {
+				r.blocks = append(r.blocks, block)
+			}
 		}
-		before := parts[i]
-		paragraph := strings.TrimSpace(before[strings.LastIndex(strings.TrimSpace(before), "\n\n")+1:])
-		if m := readmeFile.FindStringSubmatch(paragraph); m != nil {
-			r.files[m[1]] = block
-		} else {
-			r.more = append(r.more, block)
-		}
-	}
-	for _, m := range readmeShell.FindAllStringSubmatch(text, -1) {
-		if !slices.Contains(r.commands, m[1]) {
-			r.commands = append(r.commands, m[1])
+		for _, m := range guideShell.FindAllStringSubmatch(text, -1) {
+			if !slices.Contains(r.commands[guide], m[1]) {
+				r.commands[guide] = append(r.commands[guide], m[1])
+			}
 		}
 	}
 	if len(r.files) != 3 {
-		t.Fatalf("README.md names %d files of a clinic, want 3", len(r.files))
+		t.Fatalf("the guides name %d files of a clinic, want 3", len(r.files))
 	}
 	return r
 }
 
-// clinic writes the README's clinic, with today's date as dispensed, as it
+// block is the one block of YAML with something in it.
+func (r readme) block(t *testing.T, of string) string {
+	t.Helper()
+	found := ""
+	for _, b := range r.blocks {
+		if !strings.Contains(b, of) {
+			continue
+		}
+		if found != "" {
+			t.Fatalf("the guides have several blocks with %q", of)
+		}
+		found = b
+	}
+	if found == "" {
+		t.Fatalf("the guides have no block with %q", of)
+	}
+	return found
+}
+
+// clinic writes the clinic of config/README.md, with today's date as dispensed, as it
 // says, and returns its folder.
 func (r readme) clinic(t *testing.T) string {
 	t.Helper()

@@ -2,6 +2,7 @@ package main
 
 import (
 	"cmp"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -64,12 +65,17 @@ func (f handset) onSpool(cmd *cobra.Command, args []string) error {
 	if err := folder(args[0]); err != nil {
 		return err
 	}
-	phone, err := daemon.NewLooker(args[0], f.quick, os.Getenv).Phone(cmd.Context(), args[1])
+	return f.call(cmd.Context(), cmd, args[0], args[1])
+}
+
+// call is a patient's phone on the spool of a running service.
+func (f handset) call(ctx context.Context, cmd *cobra.Command, dir, id string) error {
+	phone, err := daemon.NewLooker(dir, f.quick, os.Getenv).Phone(ctx, id)
 	switch {
 	case errors.Is(err, control.ErrNone):
-		return fmt.Errorf("no service runs for %s; start one in another terminal: stepgate serve %s --quick 1m", args[0], args[0])
+		return fmt.Errorf("no service runs for %s; start one in another terminal: stepgate serve %s --quick 1m", dir, dir)
 	case errors.Is(err, control.ErrNotFound):
-		return usage{fmt.Errorf("nobody on the spool is enrolled as %q; with stepgate serve --quick everybody is on the spool", args[1])}
+		return usage{fmt.Errorf("nobody on the spool is enrolled as %q; with stepgate serve --quick everybody is on the spool", id)}
 	case err != nil:
 		return err
 	}
@@ -80,7 +86,7 @@ func (f handset) onSpool(cmd *cobra.Command, args []string) error {
 	}
 	h := notify.Handset{Dir: phone.Dir, Wait: f.wait}
 	fmt.Fprintf(out, "This is %s's phone. Type an answer and press Enter; Ctrl-D ends.\n", phone.Name)
-	return h.Run(cmd.Context(), cmd.InOrStdin(), onScreen(out, zone))
+	return h.Run(ctx, cmd.InOrStdin(), onScreen(out, zone))
 }
 
 // atCarrier is a phone at the stand-in carrier.

@@ -23,7 +23,9 @@ func healthCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "health DIR",
 		Short: "Tell whether the running service is well; exit code 1 if not",
-		Args:  wants("DIR"),
+		Example: "  stepgate health my-clinic\n" +
+			"  stepgate health my-clinic --json",
+		Args: wants("DIR"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := folder(args[0]); err != nil {
 				return err

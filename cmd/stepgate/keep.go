@@ -19,7 +19,8 @@ func verifyCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "verify DIR",
 		Short: "Check the journal whole: its chain, its contents, and all that follows from them",
-		Args:  wants("DIR"),
+		Example: "  stepgate verify my-clinic",
+		Args: wants("DIR"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := folder(args[0]); err != nil {
 				return err
@@ -92,8 +93,9 @@ func backupCommand() *cobra.Command {
 func restoreCommand() *cobra.Command {
 	asJSON, force, identity := false, false, ""
 	cmd := &cobra.Command{
-		Use:   "restore FILE DIR",
-		Short: "Put a backup in the place of a clinic's journal",
+		Use:     "restore FILE DIR",
+		Short:   "Put a backup in the place of a clinic's journal",
+		Example: "  stepgate restore my-clinic/backups/journal-20261128T023000Z.db my-clinic",
 		Long: "Put a backup in the place of a clinic's journal. The copy is verified first; the\n" +
 			"journal that is replaced is kept beside it; whom it says was erased is erased again.\n" +
 			"The service must not run.",
@@ -137,9 +139,10 @@ func restoreCommand() *cobra.Command {
 func compactCommand() *cobra.Command {
 	quick := false
 	cmd := &cobra.Command{
-		Use:   "compact DIR",
-		Short: "Write the journal anew without freed pages; the service must not run",
-		Args:  wants("DIR"),
+		Use:     "compact DIR",
+		Short:   "Write the journal anew without freed pages; the service must not run",
+		Example: "  stepgate compact my-clinic",
+		Args:    wants("DIR"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := folder(args[0]); err != nil {
 				return err
@@ -163,8 +166,9 @@ func compactCommand() *cobra.Command {
 func eraseCommand() *cobra.Command {
 	asJSON, yes, by := false, false, ""
 	cmd := &cobra.Command{
-		Use:   "erase DIR ID",
-		Short: "Destroy what the journal holds of a patient; it cannot be undone",
+		Use:     "erase DIR ID",
+		Short:   "Destroy what the journal holds of a patient; it cannot be undone",
+		Example: "  stepgate erase my-clinic p-01 --yes",
 		Long: "Destroy what the journal holds of a patient who was taken out of the files: the key\n" +
 			"and contents of their events, older versions of the files that named them, and their\n" +
 			"folder on the spool. An opt-out of their contact stays. Backups made before still hold\n" +

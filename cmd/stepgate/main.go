@@ -26,6 +26,10 @@ const (
 	exitUsage   = 2 // wrong use: flags, or files that can't be used
 )
 
+// errWrongFile is returned by a command that has said what is wrong with a file
+// it was given.
+var errWrongFile = errors.New("wrong file")
+
 // errNotWell is returned by a command that worked and found something not well.
 var errNotWell = errors.New("not well")
 
@@ -40,9 +44,18 @@ func main() {
 }
 
 func run(ctx context.Context, args []string) int {
+	root := rootCommand()
+	root.SetArgs(args)
+	return exitCode(root.ExecuteContext(ctx))
+}
+
+// rootCommand is the program with all of its commands.
+func rootCommand() *cobra.Command {
 	root := &cobra.Command{
 		Use:           "stepgate",
 		Short:         "Texts patients the day's foot and ankle exercises, and holds back when it hurts",
+		Example:       "  stepgate demo\n  stepgate init my-clinic\n  stepgate check my-clinic\n  stepgate serve my-clinic --quick 1m\n  stepgate caseload my-clinic",
+		Version:       thisBuild().Version,
 		SilenceErrors: true,
 		SilenceUsage:  true,
 		Args:          knownCommand,
@@ -50,12 +63,12 @@ func run(ctx context.Context, args []string) int {
 
 		SuggestionsMinimumDistance: 2,
 	}
-	root.SetArgs(args)
-	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usage{err} })
-	root.AddCommand(demoCommand(), checkCommand(), serveCommand(), handsetCommand(), caseloadCommand(), healthCommand(), explainCommand(), readCommand(), rehearseCommand(), schemaCommand(), unitCommand(),
-		verifyCommand(), backupCommand(), restoreCommand(), compactCommand(), eraseCommand())
-	root.CompletionOptions.HiddenDefaultCmd = true
-	return exitCode(root.ExecuteContext(ctx))
+	root.AddCommand(demoCommand(), checkCommand(), serveCommand(), handsetCommand(), caseloadCommand(), patientCommand(), healthCommand(), explainCommand(), readCommand(), rehearseCommand(), schemaCommand(), unitCommand(),
+		verifyCommand(), backupCommand(), restoreCommand(), compactCommand(), eraseCommand(), exportCommand(), reportCommand())
+	root.AddCommand(initCommand(), enrollCommand(), holdCommand(), releaseCommand(), dischargeCommand(), noteCommand())
+	root.AddCommand(versionCommand(), completionCommand(), manCommand())
+	dress(root)
+	return root
 }
 
 // exitCode prints an error and says which code it is worth.
@@ -67,6 +80,8 @@ func exitCode(err error) int {
 		return exitGood
 	case errors.Is(err, errNotWell):
 		return exitNotWell
+	case errors.Is(err, errWrongFile):
+		return exitUsage
 	case errors.As(err, &problems):
 		fmt.Fprintln(os.Stderr, problems.Error())
 		return exitUsage

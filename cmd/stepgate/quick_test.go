@@ -34,7 +34,7 @@ func TestPainHoldsTheNextStep(t *testing.T) {
 	svc.waitLog(`why="pain 5 reached the hold line 4 (programs/easy-start.yaml:27); 0 of 2 clear dates so far"`)
 	// While the service holds the journal, these can only come over its socket.
 	rows := wantRun(t, exitGood, nil, "caseload", dir).out
-	if !has("p-01 (Rosa)", " held\n", "0 of 2 clear dates so far")(rows) {
+	if !has("! Held (1)\np-01 Rosa ", " held\n", "0 of 2 clear dates so far")(rows) {
 		t.Errorf("caseload does not say why the day waits:\n%s", rows)
 	}
 	held := heldDates(svc.log.String())

@@ -12,26 +12,22 @@ import (
 	"stepgate/rules"
 )
 
-// TestReadmeClinic does what README.md says, with the blocks and commands that
-// stand in it: they must work as they are.
+// TestReadmeClinic does what config/README.md says, with the blocks and
+// commands that stand in it: they must work as they are.
 func TestReadmeClinic(t *testing.T) {
 	t.Parallel()
 	r := readReadme(t)
-	want := []string{"check my-clinic", "serve my-clinic --quick 1m", "handset my-clinic p-01", "caseload my-clinic", "explain my-clinic p-01",
-		"rehearse my-clinic --program easy-start --weeks 6", `read my-clinic "did it, a bit sore, maybe 3" --asked pain`,
-		"check my-edit --against my-clinic/data/quick/journal.db", "handset my-clinic p-01 --carrier http://127.0.0.1:8099",
-		"verify my-clinic", "backup my-clinic", "restore my-clinic/backups/journal-20261128T023000Z.db my-clinic",
-		"erase my-clinic p-01 --yes", "compact my-clinic"}
-	if !slices.Equal(r.commands, want) {
-		t.Fatalf("README.md has these commands to type:\n%s\nthis test knows:\n%s", strings.Join(r.commands, "\n"), strings.Join(want, "\n"))
-	}
+	commands := r.commands["config/README.md"]
+	wantCommands(t, "config/README.md", commands, "check my-clinic", "serve my-clinic --quick 1m", "handset my-clinic p-01", "caseload my-clinic",
+		"explain my-clinic p-01", "rehearse my-clinic --program easy-start --weeks 6", `read my-clinic "did it, a bit sore, maybe 3" --asked pain`,
+		"check my-edit --against my-clinic/data/quick/journal.db")
 	dir := r.clinic(t)
 	args := func(i int) []string {
-		return strings.Fields(strings.Replace(r.commands[i], "my-clinic", dir, 1))
+		return strings.Fields(strings.Replace(commands[i], "my-clinic", dir, 1))
 	}
 	got := wantRun(t, exitGood, nil, args(0)...).out
 	if !strings.HasPrefix(got, "Texts by program, ") || !strings.HasSuffix(got, "\n\nHarbor Foot Clinic: 1 program, 1 enrolled, nothing to put right.\n") {
-		t.Errorf("check of the README's clinic:\n%s", got)
+		t.Errorf("check of the clinic:\n%s", got)
 	}
 	svc := serve(t, nil, args(1)[1:]...)
 	if !strings.Contains(svc.out.String(), "stepgate handset "+dir+" p-01\n") {
@@ -41,7 +37,7 @@ func TestReadmeClinic(t *testing.T) {
 	phone.wait(phone.out, "the first text", has("Reply D when done."))
 	phone.typed("D2")
 	phone.wait(phone.out, "the answer", has("2 noted, thank you."))
-	if got := wantRun(t, exitGood, nil, args(3)...).out; !has("p-01 (Rosa)", "day 1, step 1 of 3, program day 1, wear 1 h  active")(got) {
+	if got := wantRun(t, exitGood, nil, args(3)...).out; !has("1 enrolled, nobody needs a look.", "\nOn course (1)\np-01 Rosa    1   1/3 ", " 1/8 h    active\n")(got) {
 		t.Errorf("caseload:\n%s", got)
 	}
 	if got := wantRun(t, exitGood, nil, args(4)...).out; !has("p-01 (Rosa), ", "first day", "heard    D2\n")(got) {
@@ -49,9 +45,9 @@ func TestReadmeClinic(t *testing.T) {
 	}
 	// While the service holds the data, it is asked; an edit is told before and after.
 	copied := filepath.Join(t.TempDir(), "my-edit")
-	copyLine := regexp.MustCompile(`(?m)^    (mkdir my-edit.*)$`).FindStringSubmatch(read(t, "..", "..", "README.md"))
+	copyLine := regexp.MustCompile(`(?m)^    (mkdir my-edit.*)$`).FindStringSubmatch(read(t, "..", "..", "config", "README.md"))
 	if copyLine == nil {
-		t.Fatal("README.md does not say how to copy the folder")
+		t.Fatal("config/README.md does not say how to copy the folder")
 	}
 	line := strings.NewReplacer("my-edit", copied, "my-clinic", dir).Replace(copyLine[1])
 	if out, err := exec.Command("sh", "-c", line).CombinedOutput(); err != nil {
@@ -72,37 +68,35 @@ func TestReadmeClinic(t *testing.T) {
 	if got := wantRun(t, exitGood, nil, args(5)...).out; !has("Step, pain and wear time by day", "Wall calf stretch")(got) {
 		t.Errorf("rehearse:\n%s", got)
 	}
-	text := strings.Split(r.commands[6], `"`)[1]
+	text := strings.Split(commands[6], `"`)[1]
 	if got := wantRun(t, exitGood, nil, "read", dir, text, "--asked", "pain").out; !has("exercises done: all", "pain today: 3 of 10")(got) {
 		t.Errorf("read:\n%s", got)
 	}
 }
 
-// realTime makes the README's clinic one with carriers, by its block about
-// them, and its patient one of the channel.
+// realTime makes that clinic one with carriers, by the block about them, and
+// its patient one of the channel.
 func realTime(t *testing.T, r readme, dir, contact string) {
 	t.Helper()
-	if !slices.EqualFunc(r.more, []string{"sms:\n", "web:", "backup:", "api:", "entries:", "keep discharged:"}, strings.Contains) {
-		t.Fatalf("README.md has other blocks than this test knows: %q", r.more)
-	}
-	_, alerts, _ := strings.Cut(r.more[0], "alerts:")
-	edit(t, dir, "stepgate.yaml", "alerts: {spool: clinician}\n", r.more[0])
-	edit(t, dir, "stepgate.yaml", "alerts:"+alerts, r.more[1]+r.more[2]+r.more[5])
+	carriers := r.block(t, "from: plans@")
+	_, alerts, _ := strings.Cut(carriers, "alerts:")
+	edit(t, dir, "stepgate.yaml", "alerts: {spool: clinician}\n", carriers)
+	edit(t, dir, "stepgate.yaml", "alerts:"+alerts, r.block(t, "web: {listen")+r.block(t, "backup: {email")+r.block(t, "keep discharged:"))
 	edit(t, dir, "enrollments.yaml", "spool: rosa", contact)
 	write(t, dir, "mail-password", "open sesame\n")
 }
 
-// TestReadmeRealTime checks the README's blocks about carriers and entries.
+// TestReadmeRealTime checks the blocks about carriers and entries.
 func TestReadmeRealTime(t *testing.T) {
 	t.Parallel()
 	r := readReadme(t)
-	table := read(t, "..", "..", "README.md")
+	table := read(t, "..", "..", "notify", "README.md")
 	for _, x := range []struct{ contact, want string }{
 		{`sms: "+1 503 555 0120"`, "nothing to put right.\n"},
 		{"email: rosa@example.com", "nothing to put right.\n"},
 	} {
 		if !strings.Contains(table, "`"+x.contact+"`") {
-			t.Errorf("README.md does not show a contact like %s", x.contact)
+			t.Errorf("notify/README.md does not show a contact like %s", x.contact)
 		}
 		dir := r.clinic(t)
 		realTime(t, r, dir, x.contact)
@@ -111,7 +105,7 @@ func TestReadmeRealTime(t *testing.T) {
 			t.Errorf("check with %s:\n%s\nwant at the end %q", x.contact, got, x.want)
 		}
 		text := read(t, dir, "enrollments.yaml")
-		write(t, dir, "enrollments.yaml", text+r.more[4])
+		write(t, dir, "enrollments.yaml", text+r.block(t, "discharge: "))
 		wantRun(t, exitGood, []string{"SMS_TOKEN=0123456789abcdef"}, "check", dir)
 		// Without the secret the files are good for nothing, and say so.
 		got = wantRun(t, exitNotWell, []string{"SMS_TOKEN="}, "check", dir).out
@@ -121,16 +115,16 @@ func TestReadmeRealTime(t *testing.T) {
 	}
 }
 
-// TestReadmeTexts does what the README says of texts without an account, on
+// TestReadmeTexts does what notify/README.md says of texts without an account, on
 // ports of its own.
 func TestReadmeTexts(t *testing.T) {
 	t.Parallel()
 	r := readReadme(t)
-	text := read(t, "..", "..", "README.md")
+	text := read(t, "..", "..", "notify", "README.md")
 	const theirs, from, secret = "http://127.0.0.1:8099", "--from +15035550100", "SMS_TOKEN=tryingout"
 	for _, line := range []string{"go run ./cmd/carrier " + from + "\n", secret + " ./stepgate serve my-clinic\n"} {
 		if !strings.Contains(text, "    "+line) {
-			t.Fatalf("README.md does not have the line %q", line)
+			t.Fatalf("notify/README.md does not have the line %q", line)
 		}
 	}
 	address := startCarrier(t, append(strings.Fields(from), "--deliver", "0s")...)
@@ -142,11 +136,13 @@ func TestReadmeTexts(t *testing.T) {
 		t.Fatal(err)
 	}
 	edit(t, dir, "stepgate.yaml", "zone: America/Los_Angeles", "zone: "+zone)
-	edit(t, dir, "stepgate.yaml", "alerts:", strings.Replace(r.more[3], theirs, address, 1)+"alerts:")
+	edit(t, dir, "stepgate.yaml", "alerts:", strings.Replace(r.block(t, "api: "), theirs, address, 1)+"alerts:")
 	edit(t, dir, "enrollments.yaml", "spool: rosa", `sms: "+1 503 555 0120"`)
 	write(t, dir, "enrollments.yaml", readmeDate.ReplaceAllString(read(t, dir, "enrollments.yaml"), "${1}"+rules.DateOf(now.In(loc)).String()))
 	svc := serve(t, []string{secret}, dir)
-	args := strings.Fields(strings.Replace(strings.Replace(r.commands[8], "my-clinic", dir, 1), theirs, address, 1))
+	commands := r.commands["notify/README.md"]
+	wantCommands(t, "notify/README.md", commands, "serve my-clinic", "handset my-clinic p-01 --carrier "+theirs)
+	args := strings.Fields(strings.Replace(strings.Replace(commands[1], "my-clinic", dir, 1), theirs, address, 1))
 	phone := start(t, nil, args...)
 	phone.wait(phone.out, "the day's text", has("Harbor Foot Clinic", "Reply D when done."))
 	phone.typed("P5")
@@ -154,4 +150,12 @@ func TestReadmeTexts(t *testing.T) {
 	phone.typed("STOP")
 	phone.wait(phone.out, "the carrier's own answer", has("START to get them again."))
 	svc.waitLog("msg=alert.made id=p-01 cause=\"opted out\"")
+}
+
+// wantCommands compares what a guide has people type with what is tried here.
+func wantCommands(t *testing.T, guide string, got []string, want ...string) {
+	t.Helper()
+	if !slices.Equal(got, want) {
+		t.Fatalf("%s has these commands to type:\n%s\nthis test knows:\n%s", guide, strings.Join(got, "\n"), strings.Join(want, "\n"))
+	}
 }

@@ -45,7 +45,7 @@ func TestStopInOrder(t *testing.T) {
 		t.Errorf("the journal has %d events", len(events))
 	}
 	// Stopped, it can still be looked at.
-	if got := wantRun(t, exitGood, nil, "caseload", dir).out; !has("rosa-01 (Rosa)", "emil-02 (Emil)")(got) {
+	if got := wantRun(t, exitGood, nil, "caseload", dir).out; !has("rosa-01 Rosa", "emil-02 Emil")(got) {
 		t.Errorf("caseload after the stop:\n%s", got)
 	}
 }
@@ -60,7 +60,7 @@ func TestSecondServe(t *testing.T) {
 	if want := "another stepgate serve holds the journal in " + filepath.Join(dir, "data"); !strings.Contains(second.log, want) || second.out != "" {
 		t.Errorf("the second says %q and %q, want %q", second.out, second.log, want)
 	}
-	if got := wantRun(t, exitGood, nil, "caseload", dir).out; !strings.Contains(got, "rosa-01 (Rosa)") {
+	if got := wantRun(t, exitGood, nil, "caseload", dir).out; !strings.Contains(got, "rosa-01 Rosa") {
 		t.Errorf("the first does not answer any more:\n%s", got)
 	}
 	svc.stop()
@@ -121,7 +121,7 @@ func TestBadEdit(t *testing.T) {
 		t.Errorf("the log does not say what is wrong, and where:\n%s", log)
 	}
 	waitUntil(t, "the alert about the files", func() bool { return about(alerts()) == 1 })
-	if got := wantRun(t, exitGood, nil, "caseload", dir).out; !strings.Contains(got, "rosa-01 (Rosa)") {
+	if got := wantRun(t, exitGood, nil, "caseload", dir).out; !strings.Contains(got, "rosa-01 Rosa") {
 		t.Errorf("caseload after the bad edit:\n%s", got)
 	}
 	svc.stop()
@@ -131,7 +131,7 @@ func TestBadEdit(t *testing.T) {
 	if !has("msg=files.last_good", "msg=files.refused")(log) || !problem.MatchString(log) {
 		t.Errorf("the log does not say that the last good files are served, and why:\n%s", log)
 	}
-	if got := wantRun(t, exitGood, nil, "caseload", dir).out; !has("rosa-01 (Rosa)", "emil-02 (Emil)")(got) {
+	if got := wantRun(t, exitGood, nil, "caseload", dir).out; !has("rosa-01 Rosa", "emil-02 Emil")(got) {
 		t.Errorf("caseload after the restart:\n%s", got)
 	}
 	// The next edit is good, and comes into force.
@@ -169,7 +169,7 @@ func TestGoodEdit(t *testing.T) {
 `)
 	svc.signal(syscall.SIGHUP)
 	svc.waitLog("msg=files.accepted files=3 enrollments=3")
-	if got := wantRun(t, exitGood, nil, "caseload", dir).out; !strings.Contains(got, "ines-03 (Ines)") {
+	if got := wantRun(t, exitGood, nil, "caseload", dir).out; !strings.Contains(got, "ines-03 Ines") {
 		t.Errorf("caseload after the edit:\n%s", got)
 	}
 	svc.stop()
@@ -234,7 +234,7 @@ func TestLongFolderPath(t *testing.T) {
 	phone.wait(phone.out, "a text", has("Harbor Foot Clinic"))
 	phone.typed("D1")
 	phone.wait(phone.out, "the answer", has("1 noted, thank you."))
-	if got := wantRun(t, exitGood, env, "caseload", deep).out; !strings.Contains(got, "rosa-01 (Rosa)") {
+	if got := wantRun(t, exitGood, env, "caseload", deep).out; !strings.Contains(got, "rosa-01 Rosa") {
 		t.Errorf("caseload:\n%s", got)
 	}
 	socks, err := filepath.Glob(filepath.Join(short, "stepgate-*", "control.sock"))
@@ -248,7 +248,7 @@ func TestLongFolderPath(t *testing.T) {
 	if _, err := os.Stat(socks[0]); !os.IsNotExist(err) {
 		t.Errorf("the socket is still there: %v", err)
 	}
-	if got := wantRun(t, exitGood, env, "caseload", deep, "--quick").out; !strings.Contains(got, "rosa-01 (Rosa)") {
+	if got := wantRun(t, exitGood, env, "caseload", deep, "--quick").out; !strings.Contains(got, "rosa-01 Rosa") {
 		t.Errorf("caseload after the stop:\n%s", got)
 	}
 }

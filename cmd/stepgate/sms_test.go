@@ -221,7 +221,7 @@ func TestTextsEndToEnd(t *testing.T) {
 		t.Errorf("the answer before the first text:\n%s", got)
 	}
 
-	if got := wantRun(t, exitGood, x.env, "caseload", x.dir).out; !has("rosa-01 (Quillon)", "day 1,", "emil-02 (Zephyrine)  active, no day decided yet")(got) {
+	if got := wantRun(t, exitGood, x.env, "caseload", x.dir).out; !has("rosa-01 Quillon      1   1/3", "\nNot begun (1)\nemil-02 Zephyrine")(got) {
 		t.Errorf("caseload:\n%s", got)
 	}
 	x.svc.stop()

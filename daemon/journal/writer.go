@@ -4,9 +4,11 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"os"
 	"runtime"
 	"runtime/debug"
 	"sync/atomic"
+	"syscall"
 
 	bolt "go.etcd.io/bbolt"
 )
@@ -182,6 +184,9 @@ func (j *Journal) commit(jobs []*job) bool {
 	if errors.Is(err, errRollback) {
 		err = nil
 	}
+	if err != nil {
+		err = j.whyNot(err)
+	}
 	if err != nil && j.stands(to) {
 		err = fmt.Errorf("%w: %w", ErrUnsure, err)
 	}
@@ -192,6 +197,24 @@ func (j *Journal) commit(jobs []*job) bool {
 		jb.answer(jb.err)
 	}
 	return true
+}
+
+// whyNot adds to the error of a commit why the file can't grow, if that is so:
+// bbolt keeps only the words of a failed resize. It asks by growing the file by
+// a page and taking that away again; nobody else writes to it.
+func (j *Journal) whyNot(err error) error {
+	if errno := syscall.Errno(0); errors.As(err, &errno) {
+		return err
+	}
+	info, serr := j.file.Stat()
+	if serr != nil {
+		return err
+	}
+	grow := j.file.Truncate(info.Size() + int64(os.Getpagesize()))
+	if grow != nil {
+		return errors.Join(err, grow)
+	}
+	return errors.Join(err, j.file.Truncate(info.Size()))
 }
 
 // stands tells whether a commit that failed is there all the same: its last

@@ -141,14 +141,17 @@ func foreign(text string) []rune { return notify.Segments(notify.Plain(text)).Ou
 const lost = "?"
 
 // unfit tells of the characters that make a text UCS-2, and of those that no
-// text can carry. An accent that is dropped costs nothing.
+// text can carry. An accent that is dropped costs nothing, and one that the clinic
+// wants kept is no news.
 func (m *measuring) unfit(w ownWords) config.Problems {
 	var wide, gone []rune
 	for _, r := range foreign(w.text) {
-		switch m.sent(r) {
-		case string(r):
-			wide = append(wide, r)
-		case lost:
+		switch sent := m.sent(r); {
+		case sent == string(r):
+			if !m.clinic.Accents {
+				wide = append(wide, r)
+			}
+		case sent == lost:
 			gone = append(gone, r)
 		}
 	}
@@ -186,7 +189,7 @@ func (m *measuring) sent(r rune) string {
 		return out
 	}
 	out = lost
-	text := m.words.Answer(templates.Clinic{Name: mark + string(r) + mark}, templates.Patient{Language: m.language, TextOnly: true}, nil,
+	text := m.words.Answer(templates.Clinic{Name: mark + string(r) + mark, Accents: m.clinic.Accents}, templates.Patient{Language: m.language, TextOnly: true}, nil,
 		templates.AnswerData{Parts: []rules.Part{rules.SayStopped}}).Text
 	if from, to := strings.Index(text, mark), strings.LastIndex(text, mark); from >= 0 && to >= from+len(mark) {
 		out = text[from+len(mark) : to]

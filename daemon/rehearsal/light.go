@@ -37,7 +37,12 @@ func (l *light) enter(n rules.Entry, d rules.Date) {
 
 func (l *light) pending(d rules.Date) {
 	for _, n := range rules.Pending(&l.e, l.s, d) {
-		l.s = rules.Enter(l.s, n, d)
+		if n.Kind != rules.EntryReport {
+			l.s = rules.Enter(l.s, n, d)
+			continue
+		}
+		st, h := rules.EnterReport(l.plan.Program, &l.e, l.s, n, l.texts.read(n.Said, rules.AskNothing), d, l.optedOut)
+		l.s, l.optedOut = st, l.optedOut || h.OptOut
 	}
 }
 
