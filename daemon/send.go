@@ -379,26 +379,3 @@ func (w *work) untaken(row *journal.Row) (*rules.State, error) {
 	st = rules.Untaken(st, date)
 	return &st, nil
 }
-
-// contactTrouble acts on a contact the carrier refused, and tells of outcomes
-// nobody can establish.
-func (w *work) contactTrouble(row *journal.Row, res notify.Result, out journal.Result) error {
-	if row.Kind == "alert" || row.Enrollment == "" {
-		return nil
-	}
-	switch {
-	case res.OptedOut:
-		if err := w.optOut(row.To, true, ""); err != nil {
-			return err
-		}
-		return w.alert(alert{id: row.Enrollment, notice: rules.Notice{Kind: rules.NoticeOptOut}, cause: row.Key, detail: notify.Explain(res.Code)})
-	case res.BadContact:
-		return w.deadContact(row, res.Code)
-	case out.Status == string(notify.Rejected) && res.Status == notify.Rejected:
-		// Refused for what it says, or given up: nobody else would notice.
-		return w.alert(alert{id: row.Enrollment, notice: rules.Notice{Kind: rules.NoticeUndelivered}, cause: row.Key, detail: notify.Explain(res.Code)})
-	case out.Status == string(notify.Unknown) && out.Retry.IsZero():
-		return w.alert(alert{id: row.Enrollment, notice: rules.Notice{Kind: rules.NoticeUnknownSent}, cause: row.Key, detail: notify.Explain(res.Code)})
-	}
-	return nil
-}

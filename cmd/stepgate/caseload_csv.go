@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"stepgate/daemon/caseload"
+	"stepgate/daemon/export"
 	"stepgate/rules"
 )
 
@@ -36,7 +37,7 @@ func printCSV(out io.Writer, rows []caseload.Row) error {
 			strconv.Itoa(r.SinceDay), dateCell(r.Date), strconv.Itoa(r.Step), strconv.Itoa(r.Steps), done, due, plainScores(r.Scores), last,
 			strconv.Itoa(r.WearMin), strconv.Itoa(r.WearFull), dateCell(r.LastReport), dateCell(r.Visit), strconv.Itoa(len(r.Alerts))}
 		for i := range cells {
-			cells[i] = noFormula(cells[i])
+			cells[i] = export.Harmless(cells[i])
 		}
 		if err := w.Write(cells); err != nil {
 			return err
@@ -51,15 +52,6 @@ func dateCell(d rules.Date) string {
 		return ""
 	}
 	return d.String()
-}
-
-// noFormula keeps a spreadsheet from taking words for a formula: OWASP, CSV
-// Injection. Numbers stay as they are.
-func noFormula(s string) string {
-	if _, err := strconv.ParseFloat(s, 64); err != nil && s != "" && strings.ContainsRune("=+-@\t\r", rune(s[0])) {
-		return "'" + s
-	}
-	return s
 }
 
 // plainScores writes scores with a blank between, and a point for none.

@@ -17,10 +17,10 @@ import (
 func verifyCommand() *cobra.Command {
 	asJSON, quick := false, false
 	cmd := &cobra.Command{
-		Use:   "verify DIR",
-		Short: "Check the journal whole: its chain, its contents, and all that follows from them",
+		Use:     "verify DIR",
+		Short:   "Check the journal whole: its chain, its contents, and all that follows from them",
 		Example: "  stepgate verify my-clinic",
-		Args: wants("DIR"),
+		Args:    wants("DIR"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := folder(args[0]); err != nil {
 				return err

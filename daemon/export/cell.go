@@ -15,7 +15,7 @@ func writeRow(buf *bytes.Buffer, cells []string) {
 		if i > 0 {
 			buf.WriteByte(',')
 		}
-		c = harmless(c)
+		c = Harmless(c)
 		if !strings.ContainsAny(c, "\",\r\n") {
 			buf.WriteString(c)
 			continue
@@ -27,13 +27,13 @@ func writeRow(buf *bytes.Buffer, cells []string) {
 	buf.WriteString("\r\n")
 }
 
-// harmless puts an apostrophe before a cell that a spreadsheet would take as a
+// Harmless puts an apostrophe before a cell that a spreadsheet would take as a
 // formula: one that begins with = + - @, a tab, a carriage return or a line
 // feed, or one of the four in full width (OWASP, "CSV Injection",
 // owasp.org/www-community/attacks/CSV_Injection). Blanks before them are looked
 // past. A whole number, less than 0 too, stays one. So that a reader can take the apostrophe away
 // again, one more stands before a cell that begins with one.
-func harmless(s string) string {
+func Harmless(s string) string {
 	s = strings.ToValidUTF8(s, "\ufffd")
 	first, _ := utf8.DecodeRuneInString(s)
 	switch first {

@@ -68,8 +68,8 @@ func TestHarmless(t *testing.T) {
 		"=1+1": "'=1+1", "+1": "'+1", "-a": "'-a", "-1-1": "'-1-1", "@SUM(A1)": "'@SUM(A1)", "\t=1": "'\t=1", "\rx": "'\rx", "\nx": "'\nx",
 		"＝1": "'＝1", "＋1": "'＋1", "－1": "'－1", "＠x": "'＠x", " =1": "' =1", "\u00a0+1": "'\u00a0+1", "'": "''", "'=1": "''=1", "-007": "'-007",
 	} {
-		if got := harmless(in); got != want {
-			t.Errorf("harmless(%q) = %q, want %q", in, got, want)
+		if got := Harmless(in); got != want {
+			t.Errorf("Harmless(%q) = %q, want %q", in, got, want)
 		}
 	}
 }
