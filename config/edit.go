@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"io/fs"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -28,6 +29,8 @@ type Edit struct {
 	Before, After []byte
 	Line          int  // of the first new entry in After
 	New           bool // there is no such file yet
+
+	like fs.FileInfo // of a new one: a file of the clinic's that it gets mode and owner from
 }
 
 // AddEntries makes the edit of a clinic's files that adds entries to an
@@ -149,8 +152,8 @@ func entryText(n rules.Entry) (string, error) {
 		return "", fmt.Errorf("there is no kind of entry %s", quoted(string(n.Kind)))
 	}
 	parts := []string{string(n.Kind) + ": " + value}
-	if n.HoldOnly {
-		parts = append(parts, "hold only: true")
+	if n.OfHold != 0 {
+		parts = append(parts, "of hold: "+n.OfHold.String())
 	}
 	if n.AsBefore {
 		parts = append(parts, "as before: true")

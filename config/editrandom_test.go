@@ -166,7 +166,9 @@ func someEntry(t *rapid.T) rules.Entry {
 		n.Step = rapid.IntRange(0, 2).Draw(t, "step")
 	case rules.EntryRelease:
 		n.AsBefore = rapid.Bool().Draw(t, "as before")
-		n.HoldOnly = !n.AsBefore && rapid.Bool().Draw(t, "hold only")
+		if !n.AsBefore && rapid.Bool().Draw(t, "of a hold") {
+			n.OfHold = n.On - 1
+		}
 	case rules.EntryReport:
 		n.Said = "D" + plain("said")
 	case rules.EntryReplace:

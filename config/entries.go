@@ -1,12 +1,17 @@
 package config
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"time"
 
 	"stepgate/rules"
 )
+
+// daysAhead is how far ahead an entry may be dated before check warns; ours. A
+// release of a hold is written ahead as a rule.
+const daysAhead = 3
 
 // entries reads what the clinician wrote into the enrollment.
 func (l *loader) entries(p *patient, s *enrollmentShape) {
@@ -34,15 +39,27 @@ func (l *loader) entries(p *patient, s *enrollmentShape) {
 		if entry.Kind != rules.EntryDischarge && p.Dispensed != 0 && entry.On < p.First() {
 			l.warn(x.At.Pos, "the entry is dated before the enrollment begins", "look whether its date is right; it counts when it is read")
 		}
+		if today := rules.DateOf(time.Now().In(p.Zone)); entry.On > today+daysAhead && entry.OfHold == 0 {
+			l.warn(x.At.Pos, fmt.Sprintf("the entry is dated %s ahead", plural(int(entry.On-today), "day")),
+				"look whether its date is right; one made in quick time has its made-up date, and is to be taken out before you serve for real")
+		}
 		if entry.Report != 0 && p.Dispensed != 0 && entry.Report < p.First() {
 			l.wrong(x.At.Pos, "the report is dated before the enrollment begins", "write the day the patient was asked about")
 		}
 		if first, twice := seen[entry.ID()]; twice {
-			l.warn(x.At.Pos, "this entry is word for word the one at "+first.String()+" and counts only once", "take one of them away, or change its date")
+			l.warn(x.At.Pos, "this entry is word for word the one at "+first.String()+" and counts only once", apartFrom(entry.Kind))
 		}
 		seen[entry.ID()] = x.At.Pos
 		p.Entries = append(p.Entries, entry)
 	}
+}
+
+// apartFrom is what to do about an entry that stands there twice.
+func apartFrom(kind rules.EntryKind) string {
+	if kind == rules.EntryReport {
+		return `take one of them away, or tell a second call apart with why, like why: "second call, 14:20"`
+	}
+	return "take one of them away, or change its date"
 }
 
 // datedByOn are the entries whose date stands under on, because their own
@@ -113,31 +130,17 @@ func (l *loader) entryKind(e *rules.Entry, s entryShape) (Value, bool) {
 	return value, true
 }
 
-// ofRelease reads a yes or no that only a release can have.
-func (l *loader) ofRelease(e *rules.Entry, at Place, key string, v Value, to *bool) bool {
-	if !at.has(key) {
-		return true
-	}
-	yes, ok := l.yes(v)
-	if *to = yes; e.Kind != rules.EntryRelease {
-		l.wrong(v.At, "only a release can be "+key, "take it away")
-		return false
-	}
-	return ok
-}
-
 // entryParts reads what only some kinds of entry have.
 func (l *loader) entryParts(e *rules.Entry, s entryShape) bool {
-	ok := l.ofRelease(e, s.At, "as before", s.AsBefore, &e.AsBefore)
-	ok = l.ofRelease(e, s.At, "hold only", s.HoldOnly, &e.HoldOnly) && ok
-	if e.AsBefore && e.HoldOnly {
-		l.wrong(s.HoldOnly.At, "as before is about a pause, which a release of a hold only leaves", "take one of them away")
-		ok = false
-	}
+	ok := l.releaseParts(e, s)
 	switch {
 	case e.Kind == rules.EntryReport:
 		if l.need(s.At, "said", "write what the patient said, as a text would have it, like said: D P2") {
 			e.Said, _ = l.line(s.Said, maxSaid)
+		}
+		if e.Said != "" && strings.Trim(e.Said, "0123456789 ") == "" {
+			l.wrong(s.Said.At, "said is a bare number, which answers no question here", "write it with its letter, as a text would have it: for pain that is a P in English, like P8")
+			ok = false
 		}
 		ok = e.Said != "" && ok
 	case s.At.has("said"):
@@ -186,4 +189,31 @@ func (l *loader) cap(e *rules.Entry, v Value) bool {
 		return false
 	}
 	return ok
+}
+
+// releaseParts reads what only a release can have.
+func (l *loader) releaseParts(e *rules.Entry, s entryShape) bool {
+	before, of := s.At.has("as before"), s.At.has("of hold")
+	ok := true
+	if before {
+		e.AsBefore, ok = l.yes(s.AsBefore)
+	}
+	if of {
+		var read bool
+		e.OfHold, read = l.date(s.OfHold)
+		ok = ok && read
+	}
+	switch {
+	case before && e.Kind != rules.EntryRelease:
+		l.wrong(s.AsBefore.At, "only a release can be as before", "take it away")
+	case of && e.Kind != rules.EntryRelease:
+		l.wrong(s.OfHold.At, "only a release can be of a hold", "take it away")
+	case before && of:
+		l.wrong(s.OfHold.At, "as before is about a pause, which a release of a hold leaves", "take one of them away")
+	case e.OfHold > e.On:
+		l.wrong(s.OfHold.At, "the hold would begin after its release", "write the date of the hold")
+	default:
+		return ok
+	}
+	return false
 }

@@ -39,6 +39,14 @@ var entryRules = []badCase{
 		},
 	},
 	{
+		"a report that is a bare number", enrollmentsFile,
+		"{release: 2026-10-22, by",
+		"{report: 2026-10-22, said: \"8\", by",
+		[]string{
+			"enrollments.yaml:22:36: said is a bare number, which answers no question here; write it with its letter, as a text would have it: for pain that is a P in English, like P8",
+		},
+	},
+	{
 		"said by nobody's report", enrollmentsFile,
 		"{release: 2026-10-22, by",
 		"{release: 2026-10-22, said: D P2, by",
@@ -125,5 +133,23 @@ var entryRules = []badCase{
 		[]string{
 			"enrollments.yaml:23:9: the patient is discharged a second time, first at enrollments.yaml:22:9; keep one of them",
 		},
+	},
+	{
+		"of a hold, and no release", enrollmentsFile,
+		"{release: 2026-10-22, by: J. Marlowe DPM}",
+		"{hold: 2026-10-22, of hold: 2026-10-20, by: J. Marlowe DPM}",
+		[]string{"enrollments.yaml:22:37: only a release can be of a hold; take it away"},
+	},
+	{
+		"of a hold after it", enrollmentsFile,
+		"{release: 2026-10-22, by: J. Marlowe DPM}",
+		"{release: 2026-10-22, of hold: 2026-10-23, by: J. Marlowe DPM}",
+		[]string{"enrollments.yaml:22:40: the hold would begin after its release; write the date of the hold"},
+	},
+	{
+		"of a hold and as before", enrollmentsFile,
+		"{release: 2026-10-22, by: J. Marlowe DPM}",
+		"{release: 2026-10-22, of hold: 2026-10-20, as before: true, by: J. Marlowe DPM}",
+		[]string{"enrollments.yaml:22:40: as before is about a pause, which a release of a hold leaves; take one of them away"},
 	},
 }

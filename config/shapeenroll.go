@@ -93,7 +93,7 @@ type entryShape struct {
 	At          Place `koanf:"@"`
 	Hold        Value `koanf:"hold" help:"hold from this date"`
 	Release     Value `koanf:"release" help:"ends a pause or a clinician's hold on this date"`
-	HoldOnly    Value `koanf:"hold only" of:"yes" help:"of a release: written ahead as the end of a hold; a pause that began meanwhile stands"`
+	OfHold      Value `koanf:"of hold" help:"of a release: it was written ahead and ends the hold of this date alone; a pause or another hold that began meanwhile stands"`
 	AsBefore    Value `koanf:"as before" of:"yes" help:"of a release: a false alarm; back to where it stood"`
 	Cap         Value `koanf:"cap" help:"the highest step, or none"`
 	Discharge   Value `koanf:"discharge" help:"the end, on this date"`

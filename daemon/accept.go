@@ -160,8 +160,10 @@ func (w *work) readEntries(e *config.Enrollment, st rules.State) (rules.State, e
 				return st, err
 			}
 		}
-		if err := w.ackAlerts(e.ID, string(n.Kind), n.By); err != nil {
-			return st, err
+		if n.OfHold == 0 { // what was written ahead answers for nothing that came after
+			if err := w.ackAlerts(e.ID, string(n.Kind), n.By); err != nil {
+				return st, err
+			}
 		}
 		w.log(slog.LevelInfo, "entry.read", "id", e.ID, "entry", string(n.Kind), "on", n.On.String(), "at", n.At.String())
 	}

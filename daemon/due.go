@@ -205,7 +205,7 @@ func (w *work) file(e *config.Enrollment, p *journal.Person, was, next rules.Sta
 	}
 	w.log(slog.LevelInfo, "day.decided", "id", e.ID, "date", dec.Date.String(), "day", dec.Day, "program_day", dec.P,
 		"step", dec.Step, "wear_day", dec.W, "state", string(dec.State),
-		"why", w.s.o.Words.Why("en", dec.Why), "wear_why", w.s.o.Words.Why("en", dec.WearWhy), "send", dec.Send)
+		"why", w.s.o.Words.Why("en", unnamed(dec.Why)), "wear_why", w.s.o.Words.Why("en", dec.WearWhy), "send", dec.Send)
 	for _, n := range dec.Notices {
 		if err := w.alert(alert{id: e.ID, notice: n, cause: dec.Date.String(), why: &dec.Why}); err != nil {
 			return err
@@ -215,6 +215,15 @@ func (w *work) file(e *config.Enrollment, p *journal.Person, was, next rules.Sta
 		return err
 	}
 	return w.remindVisit(e, p, next, dec.Date)
+}
+
+// unnamed is a reason without the danger word behind a pause: that is the
+// patient's own word, and stands in the record.
+func unnamed(r rules.Reason) rules.Reason {
+	if r.Code == rules.Paused && r.By != "pain" {
+		r.By = ""
+	}
+	return r
 }
 
 // pausedFor is after how many clinic days a paused patient is told that the

@@ -226,7 +226,7 @@ func TestOtherAnswersToAlerts(t *testing.T) {
 	c.take("email", notify.Incoming{ID: "IN-T", From: clinician, Subject: "Re: two", Answers: []string{"other@example.com", id},
 		Text: "1 hold until 2026-10-20\n2 seen"})
 	text := c.file("enrollments.yaml")
-	if !strings.Contains(text, `hold: 2026-10-06, by: "clinician, by mail"`) || !strings.Contains(text, `release: 2026-10-20, hold only: true, by: "clinician, by mail"`) {
+	if !strings.Contains(text, `hold: 2026-10-06, by: "clinician, by mail"`) || !strings.Contains(text, `release: 2026-10-20, of hold: 2026-10-06, by: "clinician, by mail"`) {
 		t.Fatalf("the file:\n%s", text)
 	}
 	c.morning("2026-10-07")

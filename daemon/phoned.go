@@ -25,9 +25,10 @@ func (w *work) phoned(e *config.Enrollment, st rules.State, n rules.Entry) (rule
 	st, hearing := rules.EnterReport(w.r.program(e), &e.Enrollment, st, n, reading, today(w.now, e), w.optedOut(e))
 	in := journal.In{Channel: phoneChannel, ID: phonedID(e.ID, n), From: e.Contacts()[0], Text: n.Said, Came: w.now,
 		Day: day, Reading: reading, Hearing: &hearing}
-	if _, seen := w.tx.Seen(in.Channel, in.ID); seen { // under the same id before it was erased
-		_, err := w.tx.Append(journal.Event{Kind: journal.Revised, ID: e.ID, At: w.now, Entry: &n, State: &st})
-		return st, err
+	for seen := true; seen; { // under the same id before it was erased
+		if _, seen = w.tx.Seen(in.Channel, in.ID); seen {
+			in.ID += "+"
+		}
 	}
 	if _, err := w.tx.Append(journal.Event{Kind: journal.Heard, ID: e.ID, At: w.now, Entry: &n, In: &in, State: &st}); err != nil {
 		return st, err

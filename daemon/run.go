@@ -227,9 +227,8 @@ func (s *Service) dispatch(ctx context.Context, x *sender) {
 const breath = 20 * time.Millisecond
 
 // deal gives the messages of one lane to workers for which it has room. It
-// returns after how long there will be room for the next; 0: nothing waits, or
-// a worker that ends will ask again. A message being worked on is not given
-// out twice.
+// returns after how long there may be room for the next; 0: nothing waits. A
+// message being worked on is not given out twice.
 func (s *Service) deal(ctx context.Context, x *sender, l *lane) (time.Duration, error) {
 	now := s.o.Clock.Now()
 	// In this order: what is with a worker now may be marked as handed over, and
@@ -248,8 +247,10 @@ func (s *Service) deal(ctx context.Context, x *sender, l *lane) (time.Duration, 
 		select {
 		case l.slots <- struct{}{}:
 		default:
+			// All workers are busy, and some of them may be for long: it is looked
+			// again soon whoever ends, and at once when several have.
 			l.release(row.Key)
-			return 0, nil
+			return breath, nil
 		}
 		if d := l.wait(now, row, spent, midnight); d > 0 {
 			<-l.slots

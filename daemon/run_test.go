@@ -3,10 +3,12 @@ package daemon
 import (
 	"context"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
 
+	"stepgate/config"
 	"stepgate/daemon/journal"
 	"stepgate/notify"
 )
@@ -198,6 +200,31 @@ func TestASlowSendHoldsUpNobodyElse(t *testing.T) {
 		close(release)
 		synctest.Wait()
 		x.wantDaily("p-01", "Sat Jan 1")
+	})
+}
+
+// Most of a lane's workers hang: the few that are left go on with the rest at
+// once, and wait for no tick.
+func TestHangingSendsHoldUpNobodyElse(t *testing.T) {
+	release := make(chan struct{})
+	prepare := func(c *clinic, _ *RunOptions) {
+		release = make(chan struct{})
+		var begun atomic.Int32
+		c.numbers = []config.SMSNumber{{Number: ourNumber, Rate: 1000}}
+		c.sms.inside = func(context.Context, notify.Message) {
+			if begun.Add(1) <= fewWorkers-2 {
+				<-release
+			}
+		}
+	}
+	inBubble(t, crowd(80), prepare, func(x *running) {
+		x.s.o.Workers = fewWorkers
+		time.Sleep(tillNine + 20*time.Second) // the tick of nine, and none after it
+		synctest.Wait()
+		if x.sms.tries != 80 {
+			x.t.Errorf("%d of 80 messages were begun", x.sms.tries)
+		}
+		close(release)
 	})
 }
 

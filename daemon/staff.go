@@ -299,7 +299,7 @@ func entriesOf(c command, today rules.Date, by, why string) []rules.Entry {
 		"hold": rules.EntryHold, "discharge": rules.EntryDischarge}
 	list := []rules.Entry{{Kind: kinds[c.do], On: today, By: by, Why: why}}
 	if c.until != 0 {
-		list = append(list, rules.Entry{Kind: rules.EntryRelease, On: c.until, HoldOnly: true, By: by, Why: why})
+		list = append(list, rules.Entry{Kind: rules.EntryRelease, On: c.until, OfHold: today, By: by, Why: why})
 	}
 	return list
 }

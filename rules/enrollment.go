@@ -99,13 +99,14 @@ type Entry struct {
 	// AsBefore, of a release, says that the pause was a false alarm: P goes
 	// back to where it stood before.
 	AsBefore bool
-	// HoldOnly, of a release, says that it was written ahead, as the end of a
-	// hold: a pause that began meanwhile stands until somebody has seen to it.
-	HoldOnly bool
-	Report   Date   // for strike and replace: the day of the report
-	Score    *int   // for replace: the daily score instead
-	Said     string // for report: the patient's words, as a text would have them
-	At       Pos
+	// OfHold, of a release, is the date of the one hold that it ends. It was
+	// written ahead, so a pause or another hold that began meanwhile stands until
+	// somebody has seen to it. 0: a release of whatever stands.
+	OfHold Date
+	Report Date   // for strike and replace: the day of the report
+	Score  *int   // for replace: the daily score instead
+	Said   string // for report: the patient's words, as a text would have them
+	At     Pos
 }
 
 // EntryKind names what a clinician's entry does.
@@ -133,8 +134,8 @@ func (n Entry) ID() string {
 	if n.AsBefore {
 		id += "|as before"
 	}
-	if n.HoldOnly {
-		id += "|hold only"
+	if n.OfHold != 0 {
+		id += "|of hold " + n.OfHold.String()
 	}
 	if n.Report != 0 {
 		id += "|" + n.Report.String()

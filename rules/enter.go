@@ -1,6 +1,9 @@
 package rules
 
-import "slices"
+import (
+	"reflect"
+	"slices"
+)
 
 // Pending lists the clinician's entries that have not been read yet and whose
 // date has come, in the order written.
@@ -27,14 +30,14 @@ func Enter(s State, n Entry, today Date) State {
 	case EntryHold:
 		s.Held = &ClinicHold{Since: n.On, By: n.By, At: n.At}
 	case EntryRelease:
-		if n.HoldOnly && s.Held == nil {
+		if n.OfHold != 0 && (s.Held == nil || s.Held.Since != n.OfHold) {
 			break
 		}
 		if n.AsBefore && s.Pause != nil {
 			s = asBefore(s)
 		}
 		s.Held = nil
-		if !n.HoldOnly {
+		if n.OfHold == 0 {
 			s.Pause = nil
 		}
 		s.Window, s.Days = today, nil
@@ -70,11 +73,34 @@ func Enter(s State, n Entry, today Date) State {
 // its words were read as is heard like a text that comes in at this moment, so
 // it belongs to the latest decided date whatever date it bears. It may raise no
 // more than a text could: START is the patient's own to send, and a how-to or
-// HELP would be answered to nobody.
+// HELP would be answered to nobody. One of a date before the latest decided one
+// is older than what was decided since: it can worsen, and counts toward
+// nothing.
 func EnterReport(p *Program, e *Enrollment, s State, n Entry, r Reading, today Date, optedOut bool) (State, Hearing) {
 	s = Enter(s, n, today)
 	r.Start, r.Help, r.How = false, false, nil
-	return Hear(p, e, s, r, today, optedOut)
+	if n.On >= s.Decided {
+		return Hear(p, e, s, r, today, optedOut)
+	}
+	steady := e.Pain(p).Steady
+	low := func(score *int) bool { return score != nil && *score <= steady }
+	if low(r.Pain) {
+		r.Pain = nil
+	}
+	if low(r.FirstStep) {
+		r.FirstStep = nil
+	}
+	if r.Done != DoneNone {
+		r.Done = ""
+	}
+	r.SkinOK = false
+	if reflect.DeepEqual(r, Reading{Side: r.Side}) {
+		return s, Hearing{}
+	}
+	clean := s.Heard.Clean
+	s, h := Hear(p, e, s, r, today, optedOut)
+	s.Heard.Clean = clean
+	return s, h
 }
 
 // asBefore undoes the step back of a pause that was a false alarm: P stands

@@ -44,3 +44,29 @@ func TestReportByPhoneCountsOnce(t *testing.T) {
 		t.Errorf("to be read: %v", got)
 	}
 }
+
+// TestOldReportByPhone: one of a date before the latest decided one can worsen,
+// and clears no hold, brings no device back and counts toward no step.
+func TestOldReportByPhone(t *testing.T) {
+	p, e := plan(1, 3, 5), enrolled()
+	num := func(n int) *int { return &n }
+	entry := rules.Entry{Kind: rules.EntryReport, On: monday, By: "front desk", Said: "x"}
+	held := rules.State{Decided: monday + 3, P: 4, Hold: &rules.PainHold{Since: monday + 2}}
+	s, h := rules.EnterReport(p, &e, held, entry, rules.Reading{Pain: num(0), Done: rules.DoneAll, SkinOK: true}, monday+3, false)
+	if s.Heard != (rules.Heard{}) || len(h.Notices) != 0 || len(s.Read) != 1 {
+		t.Errorf("an easy one: heard %+v, %+v", s.Heard, h)
+	}
+	s, _ = rules.EnterReport(p, &e, held, entry, rules.Reading{Pain: num(5), Done: rules.DoneAll}, monday+3, false)
+	if s.Heard.Score == nil || *s.Heard.Score != 5 || s.Heard.Halves != 0 || s.Heard.Clean {
+		t.Errorf("a worse one: %+v", s.Heard)
+	}
+	s, h = rules.EnterReport(p, &e, held, entry, rules.Reading{Flags: []rules.RedFlag{{Name: "numb", Tier: rules.UrgentClinic}}}, monday+3, false)
+	if s.Pause == nil || len(h.Notices) == 0 {
+		t.Errorf("a danger sign: %+v, %+v", s, h)
+	}
+	entry.On = monday + 3
+	s, _ = rules.EnterReport(p, &e, held, entry, rules.Reading{Pain: num(0)}, monday+3, false)
+	if s.Heard.Score == nil {
+		t.Error("one of the day itself does not count")
+	}
+}

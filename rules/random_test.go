@@ -238,7 +238,9 @@ func randomDay(r dice, date rules.Date, pain, silence, trouble int) day {
 	entry(trouble/3, rules.EntryHold, 0)
 	entry(3*trouble, rules.EntryRelease, 0)
 	if n := len(d.entries); n > 0 && d.entries[n-1].Kind == rules.EntryRelease {
-		d.entries[n-1].HoldOnly = r.chance(30)
+		if r.chance(30) {
+			d.entries[n-1].OfHold = date - rules.Date(r.in(0, 6))
+		}
 	}
 	entry(trouble, rules.EntryCap, r.in(0, 4))
 	entry(2*trouble, rules.EntryConfirm, 0)

@@ -65,22 +65,24 @@ type watch struct {
 }
 
 func (w *watch) entries(today day, s rules.State) {
-	held := s.Held != nil
+	held := rules.Date(0)
+	if s.Held != nil {
+		held = s.Held.Since
+	}
 	for _, n := range today.entries {
 		switch n.Kind {
 		case rules.EntryReport:
 			w.text(today.phoned[n.Said])
 		case rules.EntryHold:
-			held = true
+			held = n.On
 		case rules.EntryRelease:
-			if n.HoldOnly {
-				if held {
-					s.Days = nil
+			if n.OfHold != 0 {
+				if held == n.OfHold {
+					s.Days, held = nil, 0
 				}
-				held = false
 				break
 			}
-			held = false
+			held = 0
 			if n.AsBefore && w.paused {
 				w.asBefore()
 			}

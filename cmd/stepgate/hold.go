@@ -30,7 +30,7 @@ func holdCommand() *cobra.Command {
 				if err != nil || end <= on {
 					return usage{fmt.Errorf("--until wants the date the hold ends, after %s, like %s", on, on+7)}
 				}
-				entries = append(entries, rules.Entry{Kind: rules.EntryRelease, On: end, HoldOnly: true})
+				entries = append(entries, rules.Entry{Kind: rules.EntryRelease, On: end, OfHold: on})
 			}
 			return f.write(cmd, args[0], e, entries...)
 		},

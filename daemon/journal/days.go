@@ -26,8 +26,9 @@ type Day struct {
 	Sent    bool           // a message was due
 	Ask     rules.Question // the number it asked for
 	// Fate is what became of the message: empty where none was due, or it is on
-	// its way; sent, rejected, unknown or expired of a hand-over; delivered,
-	// undelivered or "no news" once the carrier told.
+	// its way; sent, rejected, unknown or expired of a hand-over; withdrawn
+	// before it was tried again; delivered, undelivered or "no news" once the
+	// carrier told.
 	Fate string
 
 	// Reported of this day; the worst of several reports counts.

@@ -3,7 +3,6 @@ package journal
 import (
 	"encoding/json"
 	"fmt"
-	"slices"
 
 	"stepgate/rules"
 )
@@ -118,41 +117,62 @@ type said struct {
 	Flags     []json.RawMessage `json:"red_flags"`
 }
 
-func (r *said) report() bool {
-	return r.Done != "" || r.Pain != nil || r.FirstStep != nil || r.Skin || r.SkinOK || r.Wear != nil || len(r.Flags) > 0
+// heard is what the rules took in since the last settlement, as the state that
+// came with a text has it.
+type heard struct {
+	Decided rules.Date `json:"dec"`
+	Heard   struct {
+		Any    bool     `json:"any"`
+		Score  *int     `json:"score"`
+		Halves int      `json:"half"`
+		None   bool     `json:"none"`
+		Skin   bool     `json:"skin"`
+		Wear   *float64 `json:"wear"`
+		First  *int     `json:"first"`
+		SkinOK bool     `json:"skin_ok"`
+		Flag   bool     `json:"flag"`
+	} `json:"heard"`
 }
 
-// reported takes a text into the day it belongs to; the worst counts.
+// reported takes what a text left behind into the day it belongs to: what the
+// rules took in, not what the text was read as, since not every text counts.
 func (f *fold) reported(on rules.Date, r *said) error {
-	if f.id == "" || !r.report() && !r.Call {
+	if f.id == "" || len(f.body.State) == 0 {
 		return nil
 	}
+	var st heard
+	if err := json.Unmarshal(f.body.State, &st); err != nil {
+		return fmt.Errorf("%w: read state: %w", ErrDamaged, err)
+	}
+	h := &st.Heard
+	if st.Decided != on {
+		return nil
+	}
+	counts := r.Done != "" || r.Pain != nil || r.FirstStep != nil || r.Skin || r.Wear != nil || len(r.Flags) > 0 || r.SkinOK && h.SkinOK
 	return f.day(on, false, func(d *Day) {
-		if r.report() {
+		d.Call = d.Call || r.Call
+		if !h.Any && !h.Flag {
+			return
+		}
+		if counts {
 			d.Reports++
 		}
-		if r.Pain != nil {
-			d.Score = max(d.Score, *r.Pain)
+		if r.Pain != nil && h.Score != nil {
+			d.Struck = false
 		}
-		if r.FirstStep != nil {
-			d.FirstStep = max(d.FirstStep, *r.FirstStep)
+		d.Score, d.FirstStep, d.Worn = scoreOf(h.Score), scoreOf(h.First), -1
+		if h.Wear != nil {
+			d.Worn = int(*h.Wear*60 + 0.5)
 		}
-		if r.Wear != nil {
-			if m := int(*r.Wear*60 + 0.5); d.Worn < 0 || m < d.Worn {
-				d.Worn = m
-			}
-		}
-		switch r.Done {
-		case rules.DoneAll:
-			d.Halves = 2
-		case rules.DoneSome:
-			d.Halves = max(d.Halves, 1)
-		case rules.DoneNone:
-			d.None = true
-		}
-		d.Skin, d.SkinOK = d.Skin || r.Skin, d.SkinOK || r.SkinOK
-		d.Flag, d.Call = d.Flag || len(r.Flags) > 0, d.Call || r.Call
+		d.Halves, d.None, d.Skin, d.SkinOK, d.Flag = h.Halves, h.None, h.Skin, h.SkinOK, h.Flag
 	})
+}
+
+func scoreOf(n *int) int {
+	if n == nil {
+		return -1
+	}
+	return *n
 }
 
 // entryBody is a clinician's entry as far as a day wants it.
@@ -168,17 +188,21 @@ func (f *fold) corrects(n *entryBody) error {
 		return nil
 	}
 	return f.day(n.Report, false, func(d *Day) {
-		d.Struck, d.Score = true, -1
-		if n.Score != nil {
-			d.Score = *n.Score
+		if d.Score < 0 && n.Score == nil {
+			return // there was none to strike
 		}
+		d.Struck, d.Score = true, scoreOf(n.Score)
 	})
 }
 
-// fate notes what became of the message of a day.
+// fate notes what became of the message of a day. One that is tried again is on
+// its way again.
 func (f *fold) fate(r *row, what string) error {
-	if r.Day == 0 || slices.Contains([]string{string(Pending), string(retry), ""}, what) {
+	if r.Day == 0 {
 		return nil
+	}
+	if what == string(retry) {
+		what = ""
 	}
 	return f.day(r.Day, false, func(d *Day) { d.Fate = what })
 }

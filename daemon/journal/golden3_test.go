@@ -25,15 +25,18 @@ func since3() []Event {
 		e.Out.Next = &rules.State{Rev: rev + 1, Program: "steady-arches", Decided: dec.Date}
 		return e
 	}
-	said := func(id, text string, r rules.Reading) Event {
-		return Event{Kind: Heard, ID: "robin-1", In: &In{Channel: "spool", ID: id, From: "robin", Text: text, Came: day, Day: 20732, Reading: r}}
+	said := func(id, text string, st *rules.State, r rules.Reading) Event {
+		return Event{Kind: Heard, ID: "robin-1", State: st, In: &In{Channel: "spool", ID: id, From: "robin", Text: text, Came: day, Day: 20732, Reading: r}}
 	}
+	first := rules.State{Rev: 5, Program: "steady-arches", Decided: 20732, Heard: rules.Heard{Any: true, Score: &low, Halves: 1, Wear: &hours}}
+	second := first
+	second.Rev, second.Heard.Score, second.Heard.Flag = 6, &high, true
 	untaken := rules.State{Rev: 4, Program: "heel-start", Decided: 20732, NotSent: true}
 	return []Event{
 		message("robin-1", key, 3, held), handed("robin-1", key),
 		{Kind: Settled, ID: "robin-1", Key: key, Result: &Result{Status: "sent", ID: "SM2"}},
-		said("r1", "S P2 W1.5 C", rules.Reading{Done: rules.DoneSome, Pain: &low, Wear: &hours, Call: true}),
-		said("r2", "P6 numb", rules.Reading{Pain: &high, Flags: []rules.RedFlag{{Name: "numb", Tier: rules.UrgentClinic}}}),
+		said("r1", "S P2 W1.5 C", &first, rules.Reading{Done: rules.DoneSome, Pain: &low, Wear: &hours, Call: true}),
+		said("r2", "P6 numb", &second, rules.Reading{Pain: &high, Flags: []rules.RedFlag{{Name: "numb", Tier: rules.UrgentClinic}}}),
 		{Kind: Delivery, ID: "robin-1", Key: key, Result: &Result{Status: Delivered}},
 		{Kind: Revised, ID: "robin-1", Entry: &rules.Entry{Kind: rules.EntryReplace, On: 20733, By: "J. Marlowe DPM", Why: "meant the other foot",
 			Report: 20732, Score: &corrected}},

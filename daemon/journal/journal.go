@@ -192,7 +192,7 @@ func upgrade(db *bolt.DB) error {
 	}
 	return db.Update(func(btx *bolt.Tx) error {
 		c := newCore(btx)
-		if err := c.rebuild(); err != nil {
+		if err := c.rebuild(filepath.Dir(db.Path())); err != nil {
 			return fmt.Errorf("upgrade: %w", err)
 		}
 		return c.in(inMeta).Put(keyFormat, binary.BigEndian.AppendUint32(nil, formatVersion))

@@ -233,6 +233,9 @@ func (f *fold) withdrawn() error {
 	}
 	f.del(inWaiting, waitKey(r))
 	r.Status = TakenBack
+	if err := f.fate(r, string(TakenBack)); err != nil {
+		return err
+	}
 	return f.putRow(r)
 }
 

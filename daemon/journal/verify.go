@@ -71,7 +71,7 @@ func (c *core) verify(rep *Report, dir string) (err error) {
 func (j *Journal) Rebuild() error {
 	err := j.Update(context.Background(), func(tx *Tx) error {
 		tx.wrote = true
-		return tx.c.rebuild()
+		return tx.c.rebuild(filepath.Dir(j.path))
 	})
 	if err != nil {
 		return fmt.Errorf("rebuild journal: %w", err)
@@ -79,19 +79,38 @@ func (j *Journal) Rebuild() error {
 	return nil
 }
 
-func (c *core) rebuild() error {
+// rebuild replays the events into a temporary file in a folder, in many small
+// commits, and then takes over what came of it in the order of the keys. In one
+// transaction bbolt splits no page before the commit, so that to replay into
+// this one would take time by the square of the events.
+func (c *core) rebuild(dir string) (err error) {
+	fresh, err := newReplay(dir)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, fresh.close()) }()
+	if err := c.walk(&Report{}, fresh.apply); err != nil {
+		return err
+	}
 	for id := firstDerived; id < bucketCount; id++ {
 		if c.btx.Bucket(bucketNames[id]) != nil {
 			if err := c.btx.DeleteBucket(bucketNames[id]); err != nil {
 				return err
 			}
 		}
-		if _, err := c.btx.CreateBucket(bucketNames[id]); err != nil {
+		to, err := c.btx.CreateBucket(bucketNames[id])
+		if err != nil {
 			return err
 		}
 		c.buckets[id] = nil
+		cur := fresh.c.in(id).Cursor()
+		for k, v := cur.First(); k != nil; k, v = cur.Next() {
+			if err := to.Put(k, append([]byte{}, v...)); err != nil { // the key is copied by Put
+				return err
+			}
+		}
 	}
-	return c.walk(&Report{}, func(e *entry) error { return c.replay(e) })
+	return nil
 }
 
 // replay applies an event that is in the journal already.

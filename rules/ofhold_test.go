@@ -12,7 +12,7 @@ import (
 func TestReleaseOfAHoldOnly(t *testing.T) {
 	by := "J. Marlowe DPM"
 	hold := rules.Entry{Kind: rules.EntryHold, On: monday, By: by}
-	ahead := rules.Entry{Kind: rules.EntryRelease, On: monday + 5, By: by, HoldOnly: true}
+	ahead := rules.Entry{Kind: rules.EntryRelease, On: monday + 5, By: by, OfHold: monday}
 	pause := &rules.Pause{Since: monday + 2, Cause: "pop"}
 
 	s := rules.Enter(rules.State{}, hold, monday)
@@ -26,8 +26,14 @@ func TestReleaseOfAHoldOnly(t *testing.T) {
 	if s.Pause != pause || s.Window != monday || len(s.Read) != 1 {
 		t.Errorf("without a hold: %+v", s)
 	}
+	// Another hold that was written meanwhile stands too.
+	s = rules.Enter(rules.Enter(rules.Enter(rules.State{}, hold, monday), rules.Entry{Kind: rules.EntryHold, On: monday + 1, By: by}, monday+1), ahead, monday+5)
+	if s.Held == nil || s.Held.Since != monday+1 {
+		t.Errorf("the later hold: %+v", s.Held)
+	}
+	s = rules.State{Pause: pause}
 	plain := ahead
-	plain.HoldOnly = false
+	plain.OfHold = 0
 	if s = rules.Enter(s, plain, monday+5); s.Pause != nil {
 		t.Error("a plain release leaves the pause")
 	}
