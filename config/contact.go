@@ -20,6 +20,8 @@ var (
 	phoneForm = regexp.MustCompile(`^\+[0-9 .()/-]+$`)
 	spoolForm = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9_-]{0,39}$`)
 	readForm  = regexp.MustCompile(`[0-9]`)
+	justDials = regexp.MustCompile(`^[0-9 +-]+$`)
+	noHours   = regexp.MustCompile(`^[0-9 +().-]+$`)
 )
 
 // contact reads one channel and contact: of a patient, or of someone at the
@@ -139,4 +141,27 @@ func (n *notes) readNumber(v Value) (string, bool) {
 		return "", false
 	}
 	return text, ok
+}
+
+// emergencyNumber reads the number of the safety texts. It is to be dialed as
+// it stands by somebody in haste, so there is nothing else beside it. Numbers are
+// of 3 to 15 digits (15: ITU-T E.164; 3: 911, 112, from memory).
+func (n *notes) emergencyNumber(v Value) string {
+	text, ok := n.readNumber(v)
+	if digits := len(readForm.FindAllString(text, -1)); ok && (!justDials.MatchString(text) || digits < 3 || digits > 15) {
+		n.wrong(v.At, v.Key+" is no number that can be dialed as it stands", "write the one number of 3 to 15 digits, such as 911 or 112")
+		return ""
+	}
+	return text
+}
+
+// openingHours reads the hours as people read them. A phone number there is an
+// answer to the wrong question.
+func (n *notes) openingHours(v Value) string {
+	text, ok := n.line(v, 60)
+	if ok && noHours.MatchString(text) && len(readForm.FindAllString(text, -1)) >= 7 {
+		n.wrong(v.At, v.Key+" is a phone number, or names no day", "write the opening hours, like Mon-Fri 8:30-17:00")
+		return ""
+	}
+	return text
 }

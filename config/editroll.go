@@ -1,6 +1,7 @@
 package config
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"iter"
@@ -26,7 +27,7 @@ func (x *Enrolling) Edit(list []Newcomer, file string) (*Edit, error) {
 	e := &Edit{Path: filepath.Join(c.Dir, filepath.FromSlash(file))}
 	at := slices.IndexFunc(c.Files, func(f File) bool { return f.Path == file })
 	if at < 0 {
-		e.New, e.Line = true, 2
+		e.New, e.Line, e.like = true, 2, c.neighbor()
 		head := modeline(c.Dir, file, "enrollments")
 		if head != "" {
 			e.Line += strings.Count(head, "\n")
@@ -109,7 +110,8 @@ func (r *roll) inBrackets(list *yaml.Node) iter.Seq[change] {
 }
 
 // instead takes an empty list in brackets, or a null, away and puts the
-// newcomers below as lines; or else into the brackets.
+// newcomers below as lines; or else, as where a comment would go with it, into the
+// brackets.
 func (r *roll) instead(key, list *yaml.Node) iter.Seq[change] {
 	lines := laidOut(r.added, key.Column+2, " ", false)
 	return func(yield func(change) bool) {
@@ -122,7 +124,10 @@ func (r *roll) instead(key, list *yaml.Node) iter.Seq[change] {
 			}
 		}
 		for _, end := range ends {
-			if end < from || !yield(change{{from, end - from, ""}, r.belowLine(r.lineOf(end-1), lines)}) {
+			if end < from || bytes.IndexByte(r.data[from:end], '#') >= 0 {
+				continue // a comment, or what looks like one
+			}
+			if !yield(change{{from, end - from, ""}, r.belowLine(r.lineOf(end-1), lines)}) {
 				return
 			}
 		}

@@ -26,7 +26,7 @@ func TestEnrollRandom(t *testing.T) {
 		for i := range rapid.IntRange(1, 2).Draw(t, "new") {
 			n := rosa()
 			n["id"], n["spool"] = fmt.Sprintf("zz-%d", i), fmt.Sprintf("zz-%d", i)
-			n["consent how"] = rapid.SampledFrom(texts).Draw(t, "how")
+			n["consent how"] = rapid.SampledFrom(texts).Filter(func(s string) bool { return !refusal(s) }).Draw(t, "how")
 			n["name"] = rapid.SampledFrom(texts).Draw(t, "name")
 			list = append(list, n)
 		}

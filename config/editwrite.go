@@ -13,7 +13,9 @@ import (
 // Write puts the edit into its file: a new file beside it, synced and then
 // renamed over it, with the same mode and owner. A link stays one. The error
 // is [ErrChanged] if the file is not what it was before any more; the file is
-// left alone then, and on any other error that does not say it is written.
+// left alone then, and on any other error that does not say it is written. Of
+// several programs that write in a folder at once each waits for the others, so
+// that none takes back what another wrote.
 func (e *Edit) Write() error {
 	if err := e.write(); err != nil {
 		return fmt.Errorf("edit %s: %w", filepath.Base(e.Path), err)
@@ -23,7 +25,7 @@ func (e *Edit) Write() error {
 
 func (e *Edit) write() error {
 	if e.New {
-		err := createFile(e.Path, e.After, 0o640)
+		err := createFile(e.Path, e.After, e.like)
 		if errors.Is(err, fs.ErrExist) {
 			return ErrChanged
 		}
@@ -33,6 +35,11 @@ func (e *Edit) write() error {
 	if err != nil {
 		return plainError(err)
 	}
+	unlock, err := lockFolder(filepath.Dir(path))
+	if err != nil {
+		return err
+	}
+	defer unlock()
 	info, err := writable(path)
 	if err != nil {
 		return fmt.Errorf("the file is not writable: %w", err)
@@ -41,7 +48,7 @@ func (e *Edit) write() error {
 	if err != nil {
 		return fmt.Errorf("no file can be written beside it: %w", bare(err))
 	}
-	err = e.unchanged(path) // as late as can be
+	err = e.unchanged(path) // as late as can be: an editor knows of no lock
 	if err == nil {
 		if err = os.Rename(aside, path); err != nil {
 			err = fmt.Errorf("the file is not writable: %w", bare(err))

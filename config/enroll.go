@@ -107,7 +107,7 @@ func (l *loader) consent(e *Enrollment, s *enrollmentShape) {
 		e.Consent.On, _ = l.date(c.On)
 	}
 	if l.need(c.At, "how", "write how consent was given, like in writing") {
-		e.Consent.How, _ = l.line(c.How, 200)
+		e.Consent.How = l.agreed(c.How)
 	}
 	if l.need(c.At, "by", "write who took the consent") {
 		e.Consent.By, _ = l.line(c.By, 80)

@@ -59,6 +59,9 @@ func TestEnrollPlaces(t *testing.T) {
 		"none yet":                {"enrollments: []\n", "enrollments:\n" + below("  ", " ")},
 		"none yet, and why":       {"enrollments: [ ] # none\n# yet\n", "enrollments: # none\n" + below("  ", " ") + "# yet\n"},
 		"nothing after the colon": {"enrollments:\n  # yet\n", "enrollments:\n  # yet\n" + below("  ", " ")},
+		"a comment in brackets":   {"enrollments: [ # nobody yet\n]\n", "enrollments: [" + inLine + " # nobody yet\n]\n"},
+		"comments all around":     {"enrollments: # ours\n  [\n  # p-01 was Ana ]\n  ] # end\n", "enrollments: # ours\n  [" + inLine + "\n  # p-01 was Ana ]\n  ] # end\n"},
+		"a comment before null":   {"enrollments: # ours\n  ~\n", "enrollments: # ours\n   [" + inLine + "]\n"},
 		"null":                    {"enrollments: ~\n", "enrollments:\n" + below("  ", " ")},
 		"in braces, none yet":     {"{enrollments: []}\n", "{enrollments: [" + inLine + "]}\n"},
 		"in brackets":             {"enrollments: [{" + inBraces + "}]\n", "enrollments: [{" + inBraces + "}, " + inLine + "]\n"},
@@ -171,6 +174,12 @@ func TestAnswers(t *testing.T) {
 		{"usual pain", "11", "", "out of range"},
 		{"dispensed", "2026-13-01", "", "there is no such date"},
 		{"language", "English", "en", ""},
+		{"consent how", "no", "", "does not say that the patient agreed; ask the patient"},
+		{"consent how", "No paper, said yes", "", "does not say that the patient agreed"},
+		{"consent how", "Todavía no", "", "does not say that the patient agreed"},
+		{"consent how", "nobody else there, by word", "nobody else there, by word", ""},
+		{"consent covers", "no", "", ""},
+		{"consent covers", "Export", "export", ""},
 		{"nothing", "x", "", "there is no column"},
 	} {
 		n := Newcomer{}
@@ -263,7 +272,7 @@ func TestEveryColumn(t *testing.T) {
 	x := enrollingIn(t, base())
 	n := rosa()
 	maps.Copy(n, Newcomer{"proxy name": "Ines", "proxy relation": "daughter: elder", "start": "2026-12-01", "starting day": "3", "cautions": "diabetes, balance",
-		"usual pain": "2", "usual first step": "3", "zone": "America/Denver", "language": "en", "review visits": "2026-12-10, 2027-01-10"})
+		"usual pain": "2", "usual first step": "3", "zone": "America/Denver", "language": "en", "consent covers": "export", "review visits": "2026-12-10, 2027-01-10"})
 	if ps := x.Check([]Newcomer{n}); len(ps) > 0 {
 		t.Fatalf("%+v", ps)
 	}
@@ -277,7 +286,7 @@ func TestEveryColumn(t *testing.T) {
 	got, err := c.Patient("rosa-1")
 	must(t, err)
 	if got.Proxy == nil || got.Proxy.Relation != "daughter: elder" || got.Start != day(12, 1) || got.FromDay != 3 || !got.Cautions.Balance || !got.Cautions.FragileSkin ||
-		*got.Usual != 2 || *got.UsualStep != 3 || got.Zone.String() != "America/Denver" || len(got.Visits) != 2 || got.Consent.How != n["consent how"] {
+		*got.Usual != 2 || *got.UsualStep != 3 || got.Zone.String() != "America/Denver" || len(got.Visits) != 2 || got.Consent.How != n["consent how"] || !got.Consent.Export || got.Consent.Texts {
 		t.Errorf("%+v\n%s", got, e.After)
 	}
 }

@@ -29,7 +29,10 @@ func (l *loader) machine(s *settingsShape) {
 		l.clinic.KeepDischarged = days
 	}
 	l.clinic.Metrics = l.local(s.Metrics, "127.0.0.1:9464")
-	l.clinic.Reports = l.local(s.Reports, "127.0.0.1:8091")
+	if l.clinic.Reports = l.local(s.Reports, "127.0.0.1:8091"); l.clinic.Reports != "" {
+		l.warn(s.Reports.At, "reports asks nobody for a password: everybody with an account on this machine can read the patients' reports",
+			"see that only the clinic's people have one, or take the line away")
+	}
 }
 
 // backups reads where copies of the journal go, and when.

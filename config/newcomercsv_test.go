@@ -96,7 +96,7 @@ func TestSpreadsheetProblems(t *testing.T) {
 		`new.csv:5:1: one of spool, sms or email is missing; write where the messages go`,
 		`new.csv:5:52: there are more cells on this line than columns; put quotes around a cell with a comma in it`,
 		`new.csv:6:46: sms: it has too few or too many digits for a phone number; write it whole, with the area code`,
-		`new.csv:6:51: time is missing; write: when the daily message is due, such as 09:00`,
+		`new.csv:6:51: time is missing; write: when the daily message is due (proposed: 09:00)`,
 	}
 	if s != nil || len(problems) != len(want) {
 		t.Fatalf("%d problems, want %d:\n%s", len(problems), len(want), strings.Join(problems, "\n"))

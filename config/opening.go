@@ -105,6 +105,26 @@ func (o *Opening) Starters() []string {
 	return names
 }
 
+// About is the English title of a program to start from.
+func (o *Opening) About(program string) string {
+	data, err := fs.ReadFile(o.Programs, program+".yaml")
+	if err != nil {
+		return ""
+	}
+	root, err := document(data)
+	if err != nil {
+		return ""
+	}
+	_, title := pair(root, "title")
+	if title == nil {
+		return ""
+	}
+	if _, english := pair(title, languages()[0]); english != nil {
+		return english.Value
+	}
+	return title.Value
+}
+
 // files are the files of a new folder: the clinic's own with the answers in
 // them, the program, and the schemas that their first lines show to editors.
 // own is a program that is there already and takes the place of one to start
@@ -197,7 +217,7 @@ func (o *Opening) Make() ([]Made, error) {
 			out = append(out, Made{Path: enrollmentFolder, Kept: true}) // they are in a folder
 			continue
 		}
-		err := createFile(at, f.Data, 0o640)
+		err := createFile(at, f.Data, nil)
 		if errors.Is(err, fs.ErrExist) {
 			out = append(out, Made{f.Path, true, true})
 			continue

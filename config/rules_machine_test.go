@@ -94,7 +94,10 @@ var machineRules = []badCase{
 		"figures on the port of the pages", settingsFile, graceLine, pages + "}\nmetrics: localhost:8091",
 		[]string{"stepgate.yaml:11:10: metrics and web listen on the same port; give it another one, like 127.0.0.1:9464"},
 	},
-	{"reports", settingsFile, graceLine, graceLine + "\nreports: localhost:8091", nil},
+	{
+		"reports", settingsFile, graceLine, graceLine + "\nreports: localhost:8091",
+		[]string{"stepgate.yaml:10:10: warning: reports asks nobody for a password: everybody with an account on this machine can read the patients' reports; see that only the clinic's people have one, or take the line away"},
+	},
 	{
 		"reports for everyone", settingsFile, graceLine, graceLine + "\nreports: 0.0.0.0:8091",
 		[]string{"stepgate.yaml:10:10: reports could be read from other machines; write an address of this machine itself, like 127.0.0.1:8091"},
@@ -137,7 +140,10 @@ func TestMachineValues(t *testing.T) {
 		t.Errorf("unasked: %+v, %d, %q", c.Backups, c.KeepDischarged, c.Metrics)
 	}
 	files[settingsFile] = baseSettings + "backup: {dir: backups}\nkeep discharged: 2 years\nmetrics: 127.0.0.1:9464\nreports: \"[::1]:8091\"\n"
-	c = mustLoad(t, files)
+	c, problems := LoadFiles("/clinic", filesOf(files), nil)
+	if c == nil || len(problems) != 1 { // the warning about reports
+		t.Fatal(problems)
+	}
 	if b := *c.Backups; b.Dir != "/clinic/backups" || b.At != "" || b.Keep != 14 || b.EncryptTo != "" || b.Pos.File != settingsFile {
 		t.Errorf("backups: %+v", b)
 	}

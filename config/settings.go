@@ -53,13 +53,13 @@ func (l *loader) clinicFacts(s *settingsShape) {
 		c.Phone, _ = l.readNumber(s.Clinic.Phone)
 	}
 	if l.need(p, "hours", "write the opening hours, like Mon-Fri 8:30-17:00") {
-		c.Hours, _ = l.line(s.Clinic.Hours, 60)
+		c.Hours = l.openingHours(s.Clinic.Hours)
 	}
 	if l.need(p, "after hours", "write the number that patients call when the clinic is closed") {
 		c.AfterHours, _ = l.readNumber(s.Clinic.AfterHours)
 	}
 	if l.need(p, "emergency", "write the emergency number of the place, such as 911") {
-		c.Emergency, _ = l.readNumber(s.Clinic.Emergency)
+		c.Emergency = l.emergencyNumber(s.Clinic.Emergency)
 	}
 	if l.need(p, "zone", "write the clinic's time zone, like America/New_York") {
 		if z, ok := l.zoneOf(s.Clinic.Zone); ok {

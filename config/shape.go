@@ -19,7 +19,7 @@ type settingsShape struct {
 	Backup  *backupsShape `koanf:"backup" help:"where copies of the journal go, and when"`
 	Keep    Value         `koanf:"keep discharged" help:"how long after a discharge a patient is erased, such as 2 years; never, if not said"`
 	Metrics Value         `koanf:"metrics" help:"host and port on this machine where monitoring reads the figures, such as 127.0.0.1:9464"`
-	Reports Value         `koanf:"reports" help:"host and port on this machine where a browser shows the caseload and the patients' reports, such as 127.0.0.1:8091; off, if not said"`
+	Reports Value         `koanf:"reports" help:"host and port on this machine where a browser shows the caseload and the patients' reports, such as 127.0.0.1:8091, to everybody with an account on the machine; off, if not said"`
 	Spool   spoolShape    `koanf:"spool" help:"the channel made of folders, for trying things out"`
 	SMS     *smsShape     `koanf:"sms" help:"the carrier account"`
 	Email   *emailShape   `koanf:"email" help:"the mail server"`

@@ -252,7 +252,7 @@ func (s *Service) Reload(ctx context.Context, load func() (*config.Clinic, confi
 	}
 	if err == nil {
 		s.setBad(nil)
-		return nil
+		return s.commit(ctx, s.roster.Load(), (*work).filesGood)
 	}
 	s.setBad(problems.Errors())
 	s.o.Log.ErrorContext(ctx, "files.refused", "problems", len(problems.Errors()), "in_force", s.Clinic() != nil)
@@ -284,7 +284,9 @@ func (s *Service) tellBad(ctx context.Context, p config.Problems) {
 	sum := sha256.Sum256([]byte(p.Error()))
 	err := s.commit(ctx, s.roster.Load(), func(w *work) error {
 		return w.alert(alert{
-			notice: rules.Notice{Kind: rules.NoticeBadFiles}, cause: hex.EncodeToString(sum[:6]), detail: p.Error()})
+			notice: rules.Notice{Kind: rules.NoticeBadFiles},
+			// The same errors on another date are news: they may have been mended between.
+			cause: hex.EncodeToString(sum[:6]) + " " + rules.DateOf(w.now).String(), detail: p.Error()})
 	})
 	if err != nil {
 		s.o.Log.ErrorContext(ctx, "journal.failed", "doing", "alert of bad files")

@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"bufio"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -12,6 +13,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -34,7 +36,7 @@ type Copy struct {
 
 // copyName is what backups are called; anything else in their folder is left
 // alone.
-var copyName = regexp.MustCompile(`^journal-(\d{8}T\d{6}Z)\.db(\.age)?$`)
+var copyName = regexp.MustCompile(`^journal-(\d{8}T\d{6}Z)(?:-(\d+))?\.db(\.age)?$`)
 
 const copyStamp = "20060102T150405Z"
 
@@ -49,10 +51,7 @@ func makeCopy(ctx context.Context, j *journal.Journal, b *config.Backups, to str
 	}
 	c.Encrypted = recipient != ""
 	if to == "" {
-		c.File = filepath.Join(b.Dir, "journal-"+now.UTC().Format(copyStamp)+".db")
-		if c.Encrypted {
-			c.File += ".age"
-		}
+		c.File = freeName(b.Dir, now, c.Encrypted)
 	}
 	if err := os.MkdirAll(filepath.Dir(c.File), 0o700); err != nil {
 		return nil, fmt.Errorf("back up: %w", err)
@@ -70,6 +69,24 @@ func makeCopy(ctx context.Context, j *journal.Journal, b *config.Backups, to str
 		}
 	}
 	return c, nil
+}
+
+// freeName is the name of a copy made now. A second one in the same second has
+// a number behind the time.
+func freeName(dir string, now time.Time, encrypted bool) string {
+	for n := 1; ; n++ {
+		name := "journal-" + now.UTC().Format(copyStamp)
+		if n > 1 {
+			name += "-" + strconv.Itoa(n)
+		}
+		name += ".db"
+		if encrypted {
+			name += ".age"
+		}
+		if path := filepath.Join(dir, name); !exists(path) {
+			return path
+		}
+	}
 }
 
 func (c *Copy) write(ctx context.Context, j *journal.Journal, recipient string) error {
@@ -174,8 +191,17 @@ func copies(dir string) ([]string, error) {
 			names = append(names, e.Name())
 		}
 	}
-	slices.SortFunc(names, func(a, b string) int { return strings.Compare(b, a) })
+	slices.SortFunc(names, func(a, b string) int {
+		return newerFirst(copyName.FindStringSubmatch(a), copyName.FindStringSubmatch(b))
+	})
 	return names, nil
+}
+
+// newerFirst orders names by time, then by the number of those of one second.
+func newerFirst(a, b []string) int {
+	n, _ := strconv.Atoi(a[2]) // none: the first
+	m, _ := strconv.Atoi(b[2])
+	return cmp.Or(strings.Compare(b[1], a[1]), cmp.Compare(m, n))
 }
 
 // dropCopies removes all but the newest backups.

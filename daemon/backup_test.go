@@ -116,3 +116,17 @@ func TestRetention(t *testing.T) {
 		t.Error("the log does not tell")
 	}
 }
+
+// A backup by hand in the second of a scheduled one gets a number, and is the
+// newer of the two.
+func TestTwoBackupsInOneSecond(t *testing.T) {
+	c := keeping(t, "backup: {dir: backups, keep: 2}\n", onSpool("p-01"))
+	for range 3 {
+		if _, err := makeCopy(t.Context(), c.j, c.s.Clinic().Backups, "", c.set.Now()); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if got := strings.Join(c.copies(), " "); got != "journal-20261005T110000Z-3.db journal-20261005T110000Z-2.db" {
+		t.Errorf("copies %s", got)
+	}
+}

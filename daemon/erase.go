@@ -30,6 +30,7 @@ type Erased struct {
 	Found    []string `json:"found"`       // files in which a word of theirs was still found
 	Mentions int      `json:"mentions"`    // events of the clinic's own that name one of those words
 	Copies   []Held   `json:"backups"`     // that were made before, and still hold them
+	Quick    string   `json:"quick_time"`  // folder of quick time's data, which stay as they are; empty: none
 }
 
 // Held is a backup that holds somebody who was erased since.
@@ -69,7 +70,7 @@ func Erase(ctx context.Context, dir, id, by string, getenv func(string) string) 
 	if err != nil {
 		return nil, err
 	}
-	out, words, err := eraseIn(ctx, j, c, id, by, time.Now())
+	out, words, err := eraseHere(ctx, j, c, dir, id, by, getenv)
 	if err := errors.Join(err, j.Close()); err != nil {
 		return nil, err
 	}
@@ -77,7 +78,11 @@ func Erase(ctx context.Context, dir, id, by string, getenv func(string) string) 
 		return nil, fmt.Errorf("erase %s: compact: %w", id, err)
 	}
 	out.Compact = false
-	out.Found, err = findWords(c.Data, words, boxesOf(c))
+	boxes := boxesOf(c)
+	if quick := filepath.Join(c.Data, "quick"); exists(quick) {
+		boxes[quick], out.Quick = true, quick
+	}
+	out.Found, err = findWords(c.Data, words, boxes)
 	return out, err
 }
 
@@ -100,6 +105,9 @@ func eraseThrough(ctx context.Context, data, id, by string) (*Erased, error) {
 	q := url.Values{"id": {id}, "by": {by}}
 	if err := control.Post(ctx, data, "/v1/erase?"+q.Encode(), out); err != nil {
 		return nil, err
+	}
+	if quick := filepath.Join(data, "quick"); exists(quick) {
+		out.Quick = quick
 	}
 	return out, nil
 }

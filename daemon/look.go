@@ -34,8 +34,9 @@ type place struct {
 	quick bool
 }
 
-// NewLooker looks at the clinic in dir. The data of quick time come first
-// where a quick service runs, or with quick set.
+// NewLooker looks at the clinic in dir: at real time's data, or where there are
+// none at quick time's. While a service runs, it is that of the running one. With
+// quick set it looks at quick time alone. What it gives says which.
 func NewLooker(dir string, quick bool, getenv func(string) string) *Looker {
 	data := config.DataDir(dir)
 	l := &Looker{dir: dir, getenv: getenv, places: []place{{data, false}, {filepath.Join(data, "quick"), true}}}
@@ -145,6 +146,6 @@ func (l *Looker) readJournal(path string, quick bool, fn func(*journal.Tx, casel
 		if quick {
 			now = tx.LastAt()
 		}
-		return fn(tx, caseload.View{Clinic: c, Words: words, Now: now})
+		return fn(tx, caseload.View{Clinic: c, Words: words, Now: now, Quick: quick})
 	})
 }

@@ -49,7 +49,7 @@ func (l *Looker) readThen(fn func(*journal.Tx, caseload.View) error) error {
 }
 
 func (x *serving) view() caseload.View {
-	return caseload.View{Clinic: x.svc.Clinic(), Words: x.svc.o.Words, Now: x.svc.o.Clock.Now()}
+	return caseload.View{Clinic: x.svc.Clinic(), Words: x.svc.o.Words, Now: x.svc.o.Clock.Now(), Quick: x.svc.o.Made}
 }
 
 // board answers [Looker.Board].

@@ -64,7 +64,7 @@ type pageDoor struct {
 
 // view is the service as it stands.
 func (p *pageDoor) view() caseload.View {
-	return caseload.View{Clinic: p.s.Clinic(), Words: p.s.o.Words, Now: p.s.o.Clock.Now()}
+	return caseload.View{Clinic: p.s.Clinic(), Words: p.s.o.Words, Now: p.s.o.Clock.Now(), Quick: p.s.o.Made}
 }
 
 func (p *pageDoor) clinic(w http.ResponseWriter, _ *http.Request) {

@@ -157,10 +157,11 @@ func (x *serving) run(ctx context.Context, c *config.Clinic, problems config.Pro
 
 // edit writes entries into the clinic's files, as a person would. Entries that
 // are there already are written: an answer that is taken a second time, after a
-// crash, finds them so. A file that somebody saved meanwhile is read once more.
+// crash, finds them so. A file that somebody saved meanwhile is read again, a
+// few times.
 func (x *serving) edit(id string, entries []rules.Entry) (rules.Pos, error) {
 	at, err := x.editOnce(id, entries)
-	if errors.Is(err, config.ErrChanged) {
+	for tries := 1; errors.Is(err, config.ErrChanged) && tries < 5; tries++ {
 		at, err = x.editOnce(id, entries)
 	}
 	if errors.Is(err, config.ErrNothingToDo) {

@@ -182,6 +182,9 @@ func (x *hearing) score() {
 		if h := &x.s.Heard; h.First == nil || *first > *h.First {
 			h.First = first
 		}
+		if x.s.Asked == AskFirstStep { // answered: the next number is a daily score
+			x.s.Asked = AskPain
+		}
 		x.say(SayFirstStep)
 	}
 	if x.r.Pain == nil {

@@ -35,8 +35,12 @@ func (s *Set) Explain(lang string, prog *rules.Program, d rules.Decision, report
 	if why.Code == rules.PainHeld {
 		why.Need = 0 // what ends the hold tells the count
 	}
+	came := ""
+	if len(reports) > 0 || why.Code != rules.FirstDay { // there is no decision before the first
+		came = l.reported(reports)
+	}
 	told := []string{
-		l.reported(reports),
+		came,
 		l.line("explain/why", worded{Reason: why, Text: s.Why(lang, why)}),
 		l.line("explain/days", moves(d)),
 		l.ends(prog, d.Why),

@@ -11,7 +11,8 @@ import (
 type PatientReport struct {
 	Language string       `json:"language"`
 	Clinic   ReportClinic `json:"clinic"`
-	Made     time.Time    `json:"made"` // in the patient's zone
+	Made     time.Time    `json:"made"`                 // in the patient's zone
+	Quick    bool         `json:"quick_time,omitempty"` // of a made-up calendar
 	ID       string       `json:"id"`
 	Name     string       `json:"name"`
 	Program  string       `json:"program"` // its title
@@ -83,7 +84,7 @@ type ReportWeek struct {
 	First   *int       `json:"first_step"` // worst first-step score
 	Step    int        `json:"step"`
 	Allowed int        `json:"allowed"`
-	Held    int        `json:"held"` // dates held or paused
+	Held    int        `json:"held"` // dates held or paused, today's too
 }
 
 // ReportWearWeek is a week of the wear-in, counted from the dispense date.
@@ -143,7 +144,7 @@ type ReportSpan struct {
 	Next   rules.Reason `json:"next"` // of the decided date after it
 }
 
-// ReportSaid is a score behind a hold, and the date it was sent.
+// ReportSaid is a score behind a hold, and the day it is of.
 type ReportSaid struct {
 	Score int        `json:"score"`
 	On    rules.Date `json:"on"`

@@ -188,7 +188,7 @@ func (r BoardRow) StepOf() string {
 	return fmt.Sprintf("%d of %d", r.Step, r.Steps)
 }
 
-// WearOf is the wear asked now.
+// WearOf is the wear asked now, of the full time.
 func (r BoardRow) WearOf() string {
 	switch {
 	case r.WearFull == 0:
@@ -196,7 +196,7 @@ func (r BoardRow) WearOf() string {
 	case r.WearMin == 0:
 		return "out"
 	}
-	return brief(time.Duration(r.WearMin) * time.Minute)
+	return brief(time.Duration(r.WearMin)*time.Minute) + " of " + brief(time.Duration(r.WearFull)*time.Minute)
 }
 
 // Last is the newest score, and All all of them for a screen reader.

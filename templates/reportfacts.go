@@ -72,14 +72,14 @@ func (w reportWords) summary(p *PatientReport) []string {
 	first = append(first, w.say("summary/answered", "n", p.Answered, "of", p.Messages))
 	second := []string{w.painLately(p)}
 	if due, done := sumDue(p.Weeks); due > 0 {
-		second = append(second, w.say("summary/done", "percent", percent(float64(done)/2, float64(due)), "of", due))
+		second = append(second, w.say("summary/done", "percent", percent(float64(done)/2, float64(due)), "n", due))
 	}
 	reported, kept := 0, 0
 	for _, k := range p.Wear {
 		reported, kept = reported+k.Reported, kept+k.Kept
 	}
 	if reported > 0 {
-		second = append(second, w.say("summary/wear", "percent", percent(float64(kept), float64(reported)), "of", reported))
+		second = append(second, w.say("summary/wear", "percent", percent(float64(kept), float64(reported)), "n", reported))
 	}
 	if f := p.First; f.Base != nil && len(f.Answers) > 0 {
 		last := f.Answers[len(f.Answers)-1].Score

@@ -28,6 +28,9 @@ func (s *Set) Note(p PatientReport) string {
 		b.WriteString(lineUp(strings.Join(parts, " "), noteWidth) + "\n")
 	}
 	para(w.say("note/title", "name", p.Name, "id", p.ID, "program", p.Program, "date", w.long(as)))
+	if p.Quick {
+		para(w.say("quick"))
+	}
 	b.WriteString("\n")
 	parts := append([]string{w.say("note/head", "dispensed", w.long(p.Dispensed))}, w.summary(&p)...)
 	if why := s.plainWhy(w, p.Why); why != "" && p.AsOf != 0 {
@@ -46,7 +49,7 @@ func (s *Set) Note(p PatientReport) string {
 		b.WriteString("\n" + setRows(rows) + "\n")
 		para(w.say("note/source"))
 	}
-	para(w.say("foot/record"))
+	para(w.say("note/record"))
 	return asciiOf.Replace(b.String())
 }
 

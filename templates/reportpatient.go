@@ -112,6 +112,9 @@ func (s *Set) PatientReport(p PatientReport, back string) []byte {
 	v := patientPage{sheet: s.sheet(p.Language, back), PatientReport: &p}
 	v.Title = v.say("title", "name", p.Name)
 	v.MadeBy = v.say("made by", "clinic", p.Clinic.Name, "date", v.long(rules.DateOf(p.Made)), "time", p.Made.Format("15:04"))
+	if p.Quick {
+		v.MadeBy += " " + v.say("quick")
+	}
 	v.Shown = v.shown(rules.Decision{State: p.State, Why: p.Why}, 0)
 	v.Quiet = p.State == rules.InActive || p.State == rules.InMaintenance || p.State == rules.InFinished
 	v.WhyText = s.plainWhy(v.reportWords, p.Why)

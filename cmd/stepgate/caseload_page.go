@@ -76,6 +76,7 @@ func (p *boardPage) opening(b *caseload.Board, running bool) {
 		head += ", " + needs
 	}
 	p.hang(head + ".")
+	p.quick(b.Quick)
 	if !running {
 		p.hang("! No service runs. This is how things stood when the journal was last written" + howOld(b.AsOf) + "; nobody gets a message now.")
 	}

@@ -8,6 +8,7 @@ import (
 	"log/slog"
 	"os"
 	"path/filepath"
+	"strings"
 	"sync"
 	"time"
 
@@ -69,11 +70,12 @@ func (f demoFlags) run(cmd *cobra.Command) error {
 	case f.live:
 		err = f.goOn(cmd)
 	default:
-		err = demo.Run(cmd.Context(), demo.Options{Dir: f.dir, Out: cmd.OutOrStdout(), Color: colors(), All: f.all})
+		err = demo.Run(cmd.Context(), demo.Options{Dir: f.dir, Out: cmd.OutOrStdout(), Color: colors(), All: f.all, Program: called()})
 	}
 	var foreign demo.ForeignError
 	var nobody demo.NobodyError
-	if errors.As(err, &foreign) || errors.As(err, &nobody) {
+	var running demo.RunningError
+	if errors.As(err, &foreign) || errors.As(err, &nobody) || errors.As(err, &running) {
 		return usage{err}
 	}
 	return err
@@ -110,10 +112,10 @@ func (f demoFlags) goOn(cmd *cobra.Command) error {
 }
 
 // log is a file of its own: the terminal is a phone. It lies beside the folder,
-// which is emptied.
+// which is emptied, and is added to: it may be that of a demo that still runs.
 func (f demoFlags) log() (*os.File, error) {
 	path := filepath.Clean(f.dir) + ".log"
-	log, err := os.OpenFile(path, os.O_CREATE|os.O_TRUNC|os.O_WRONLY, 0o600)
+	log, err := os.OpenFile(path, os.O_CREATE|os.O_APPEND|os.O_WRONLY, 0o600)
 	if err != nil {
 		return nil, fmt.Errorf("open the demo's log: %w", err)
 	}
@@ -133,14 +135,24 @@ func (f demoFlags) greet(out io.Writer, log string) {
 	if f.reports != "" {
 		fmt.Fprintf(out, "  open http://%s/ in a browser: whom to call first, and why\n", f.reports)
 	}
-	fmt.Fprintf(out, "  stepgate caseload %s --quick\n", f.dir)
-	fmt.Fprintf(out, "  stepgate patient %s p-06 --quick\n", f.dir)
-	fmt.Fprintf(out, "  stepgate release %s p-06 --by \"your name\" --why \"seen at the clinic\"\n", f.dir)
+	fmt.Fprintf(out, "  %s caseload %s --quick\n", called(), f.dir)
+	fmt.Fprintf(out, "  %s patient %s p-06 --quick\n", called(), f.dir)
+	fmt.Fprintf(out, "  %s release %s p-06 --by \"your name\" --why \"seen at the clinic\"\n", called(), f.dir)
 	fmt.Fprintf(out, "            Finn was paused for a danger sign; he gets his texts again the next day\n")
 	fmt.Fprintln(out, "\nAs the admin:")
-	fmt.Fprintf(out, "  stepgate health %s\n", f.dir)
+	fmt.Fprintf(out, "  %s health %s\n", called(), f.dir)
 	fmt.Fprintf(out, "  tail -f %s\n", log)
 	fmt.Fprintln(out)
+}
+
+// called is how the program was called, so that what it says to type can be
+// typed.
+func called() string {
+	name := os.Args[0]
+	if strings.Contains(name, "go-build") { // by go run, which leaves nothing behind
+		return "go run ./cmd/stepgate"
+	}
+	return name
 }
 
 // colors are for a terminal only, and never with NO_COLOR set.

@@ -23,7 +23,7 @@ func TestDemoLive(t *testing.T) {
 	_ = l.Close()
 	dir := filepath.Join(t.TempDir(), "live")
 	p := start(t, nil, "demo", "--live", "--dir", dir, "--day", "4s", "--reports", address)
-	p.wait(p.out, "the phone", has("This is Ana's phone.", "http://"+address+"/", "stepgate release "+dir+" p-06"))
+	p.wait(p.out, "the phone", has("This is Ana's phone.", "http://"+address+"/", " release "+dir+" p-06"))
 	p.wait(p.out, "the text of day 13", has("Sat Mar 14"))
 	p.typed("P5")
 	p.wait(p.out, "the answer", has("5 noted"))

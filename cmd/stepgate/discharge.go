@@ -20,13 +20,17 @@ func dischargeCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			if err := stillServed(e, "discharge"); err != nil {
+			if err := f.stillServed(e, "discharge"); err != nil {
 				return err
 			}
 			if on < e.First() {
 				return usage{fmt.Errorf("%s begins on %s, after %s; name a later date with --on, or take the enrollment out of the file", e.ID, e.First(), on)}
 			}
-			return f.write(cmd, args[0], e, rules.Entry{Kind: rules.EntryDischarge, On: on})
+			if err := f.write(cmd, args[0], e, rules.Entry{Kind: rules.EntryDischarge, On: on}); err != nil || f.asJSON {
+				return err
+			}
+			fmt.Fprintln(cmd.OutOrStdout(), "To undo it, take the line out before it counts; after that, enroll the patient under a new id.")
+			return nil
 		},
 	}
 	f.flags(cmd)

@@ -71,6 +71,7 @@ func (f *enrolling) run(cmd *cobra.Command, dir string) error {
 	}
 	x, problems := config.NewEnrolling(dir, time.Now())
 	if x == nil {
+		fmt.Fprintln(cmd.ErrOrStderr(), "stepgate: nothing was written. The clinic's files have errors; put these right, then enroll:")
 		return problems
 	}
 	ids, err := daemon.NewLooker(dir, false, os.Getenv).Known(cmd.Context())
@@ -122,7 +123,7 @@ func (f *enrolling) one(cmd *cobra.Command, dir string, x *config.Enrolling, fil
 	for column := range n {
 		set[column] = true
 	}
-	q := &newcomerQuestions{x: x, n: n, set: set, a: newAsker(cmd.InOrStdin(), cmd.OutOrStdout()), out: cmd.OutOrStdout()}
+	q := &newcomerQuestions{x: x, n: n, set: set, a: newAsker(cmd), out: cmd.OutOrStdout()}
 	if f.yes || f.dryRun {
 		q.proposals()
 	} else if err := q.all(); err != nil {
@@ -167,6 +168,9 @@ func (f *enrolling) sheet(cmd *cobra.Command, dir string, x *config.Enrolling, f
 	fill, err := f.fill(x)
 	if err != nil {
 		return err
+	}
+	if fill["time"] == "" {
+		fill["time"] = usualTime
 	}
 	data, err := os.ReadFile(f.from)
 	if err != nil {

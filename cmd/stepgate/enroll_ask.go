@@ -1,6 +1,8 @@
 package main
 
 import (
+	"cmp"
+	"errors"
 	"fmt"
 	"io"
 	"slices"
@@ -8,6 +10,9 @@ import (
 
 	"stepgate/config"
 )
+
+// usualTime is when the daily message is due where nobody says otherwise.
+const usualTime = "09:00"
 
 // newcomerQuestions asks about one newcomer. What the flags said is not asked again.
 type newcomerQuestions struct {
@@ -19,7 +24,7 @@ type newcomerQuestions struct {
 }
 
 // proposals takes what an empty answer would stand for, where that is harmless:
-// the id, today, both sides, the only program. The zone and the language that
+// the id, today, both sides, the only program, nine in the morning. The zone and the language that
 // nobody names are the clinic's.
 func (q *newcomerQuestions) proposals() {
 	propose := func(column, text string) {
@@ -34,6 +39,7 @@ func (q *newcomerQuestions) proposals() {
 	propose("dispensed", q.x.Today().String())
 	propose("consent on", q.x.Today().String())
 	propose("affected", "both")
+	propose("time", usualTime)
 }
 
 func (q *newcomerQuestions) onlyProgram() string {
@@ -55,17 +61,16 @@ func (q *newcomerQuestions) all() error {
 		func() error { return q.ask("dispensed", "Date the devices were handed over", today) },
 		func() error { return q.ask("affected", "Affected side: left, right or both", "both") },
 		q.contact,
-		func() error { return q.ask("time", "Time of the daily message, by the patient's clock", "09:00") },
+		func() error { return q.ask("time", "Time of the daily message, by the patient's clock", usualTime) },
 		q.zone,
 		q.language,
 		func() error {
 			return q.ask("cautions", "What asks for care, or none: reduced sensation, diabetes, fragile skin, balance, growing", "none")
 		},
-		func() error {
-			return q.ask("consent how", "Did the patient agree to get these messages? Write how: signed the form, said yes at the visit", "")
-		},
+		q.agreed,
 		func() error { return q.ask("consent by", "Who asked them", "") },
 		func() error { return q.ask("consent on", "On which date", today) },
+		q.covers,
 		func() error { return q.ask("id", "Id for the records; no name", q.x.NextID()) },
 	}
 	for _, step := range steps {
@@ -74,6 +79,39 @@ func (q *newcomerQuestions) all() error {
 		}
 	}
 	return nil
+}
+
+// agreed asks whether the patient agreed, and how. Who did not is not enrolled.
+func (q *newcomerQuestions) agreed() error {
+	if !q.set["consent how"] {
+		yes, err := q.a.yesOrNo("Did the patient agree to get these messages?")
+		if err != nil {
+			return err
+		}
+		if !yes {
+			return errors.New("only who agreed is enrolled; nothing was written")
+		}
+	}
+	return q.ask("consent how", "How, such as signed the form, or said yes at the visit", "")
+}
+
+// covers asks whether the record may leave the clinic. Only a yes is one.
+func (q *newcomerQuestions) covers() error {
+	if q.set["consent covers"] {
+		return q.ask("consent covers", "", "")
+	}
+	if q.set["consent how"] {
+		return nil // the flags tell the consent
+	}
+	return q.a.ask("Did they agree too that the record is handed on to other record systems: y or n", "n", func(s string) error {
+		switch strings.ToLower(s) {
+		case "y", "yes":
+			return q.x.Answer(q.n, "consent covers", "export")
+		case "n", "no":
+			return nil
+		}
+		return errors.New("write y for yes or n for no")
+	})
 }
 
 // ask asks for one column, unless a flag said it.
@@ -127,15 +165,7 @@ func (q *newcomerQuestions) contact() error {
 
 // spoolName is a name on the spool that nobody has.
 func (q *newcomerQuestions) spoolName() string {
-	base := strings.Map(func(r rune) rune {
-		if r >= 'a' && r <= 'z' {
-			return r
-		}
-		return -1
-	}, strings.ToLower(q.n["name"]))
-	if base == "" {
-		base = "patient"
-	}
+	base := cmp.Or(config.SpoolName(q.n["name"]), "patient")
 	name := base
 	for i := 2; slices.ContainsFunc(q.x.Clinic.Enrollments, func(e *config.Enrollment) bool {
 		return e.Address.Channel == "spool" && strings.EqualFold(e.Address.To, name)

@@ -20,6 +20,31 @@ func newClinicFolder(t *testing.T) string {
 	return dir
 }
 
+// TestEntriesInQuickTime: what is written against quick time says that its date
+// is made up, and a release that a pain hold would not hear is not written.
+func TestEntriesInQuickTime(t *testing.T) {
+	t.Parallel()
+	dir := readReadme(t).clinic(t)
+	svc := serve(t, nil, dir, "--quick", quickDay)
+	phone := start(t, nil, "handset", dir, "p-01", "--wait", "100ms")
+	phone.wait(phone.out, "the first text", has("This is Rosa's phone."))
+	phone.typed("P5")
+	svc.waitLog("id=p-01", " state=held ")
+	before := read(t, dir, "enrollments.yaml")
+	got := wantRun(t, exitUsage, nil, "release", dir, "p-01", "--by", "J").log
+	if !has("p-01 has a pain hold alone, which no release ends")(got) || read(t, dir, "enrollments.yaml") != before {
+		t.Errorf("release of a pain hold:\n%s", got)
+	}
+	const madeUp = "It stands in the real file, made in quick time, whose dates are made up; take it out before you serve for real.\n"
+	if got := wantRun(t, exitGood, nil, "hold", dir, "p-01", "--by", "J").out; !has("{hold: ", madeUp)(got) {
+		t.Errorf("hold:\n%s", got)
+	}
+	if got := wantRun(t, exitGood, nil, "release", dir, "p-01", "--by", "J", "--json").out; !has(`"quick": true`)(got) { // it ends the clinician's hold
+		t.Errorf("release of both:\n%s", got)
+	}
+	svc.stop()
+}
+
 // TestEntriesReachTheService: a patient is enrolled and entries are written
 // while the service runs; each command says that it was taken up, and the
 // journal has them.

@@ -3,7 +3,6 @@ package main
 import (
 	"errors"
 	"fmt"
-	"io"
 	"os"
 
 	"github.com/spf13/cobra"
@@ -39,7 +38,7 @@ func explainCommand() *cobra.Command {
 			if asJSON {
 				return printJSON(cmd.OutOrStdout(), story)
 			}
-			printStory(cmd.OutOrStdout(), story, date)
+			printStory(newTerminal(cmd.OutOrStdout(), false), story, date)
 			return nil
 		},
 	}
@@ -49,24 +48,29 @@ func explainCommand() *cobra.Command {
 	return cmd
 }
 
-func printStory(out io.Writer, s *caseload.Story, date string) {
+func printStory(p terminal, s *caseload.Story, date string) {
+	p.quick(s.Quick)
 	if s.Decision == nil {
 		if date == "" {
 			date = "any date"
 		}
-		fmt.Fprintf(out, "%s (%s): %s was not decided. A date before the start, or one the service slept through, never is.\n", s.ID, s.Name, date)
+		p.hang(fmt.Sprintf("%s (%s): %s was not decided. A date before the start, or one the service slept through, never is.", s.ID, s.Name, date))
 		return
 	}
 	d := s.Decision
-	fmt.Fprintf(out, "%s (%s), %s: day %d, step %d of %d, program day %d, wear day %d, %s\n",
-		s.ID, s.Name, d.Date.Time().Format("Mon Jan 2 2006"), d.Day, d.Step, d.Steps, d.P, d.W, d.State)
-	for _, line := range wrapped(s.Text, 76) {
-		fmt.Fprintf(out, "  %s\n", line)
-	}
+	p.hang(fmt.Sprintf("%s (%s), %s: day %d, step %d of %d, program day %d, wear day %d, %s",
+		s.ID, s.Name, d.Date.Time().Format("Mon Jan 2 2006"), d.Day, d.Step, d.Steps, d.P, d.W, d.State))
+	p.wrap("", 2, s.Text)
 	if len(s.Events) > 0 {
-		fmt.Fprintln(out, "What happened that day and the day before:")
+		p.hang("What happened that day and the day before:")
 	}
 	for _, st := range s.Events {
-		fmt.Fprintf(out, "  %s  %-8s %s\n", st.At.Format("Mon Jan 2 15:04"), st.Kind, oneLine(st.Text))
+		head := fmt.Sprintf("  %s  %-8s ", st.At.Format("Mon Jan 2 15:04"), st.Kind)
+		if p.narrow() {
+			p.line(head)
+			p.wrap("", 4, st.Text)
+			continue
+		}
+		p.wrap(head, cells(head), st.Text)
 	}
 }

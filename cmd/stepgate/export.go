@@ -145,7 +145,11 @@ func whoIsIn(ctx context.Context, w io.Writer, looker *daemon.Looker, o export.O
 
 // wholeFile writes a file that is there whole or not at all.
 func wholeFile(path string, write func(io.Writer) error) error {
-	f, err := os.CreateTemp(filepath.Dir(path), ".export-*") // mode 0600
+	dir := filepath.Dir(path)
+	if info, err := os.Stat(dir); err != nil || !info.IsDir() {
+		return fmt.Errorf("write %s: there is no folder %s; make it first, or name another", path, dir)
+	}
+	f, err := os.CreateTemp(dir, ".export-*") // mode 0600
 	if err != nil {
 		return fmt.Errorf("write %s: %w", path, err)
 	}

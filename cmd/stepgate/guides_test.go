@@ -71,7 +71,8 @@ func enrollOne(t *testing.T, args []string) {
 	p := start(t, nil, args...)
 	for _, x := range []struct{ asks, answer string }{{"First name", "Rosa"}, {"Program", ""}, {"handed over", ""}, {"Affected side", "left"},
 		{"Where do the messages go", "spool"}, {"Time of the daily message", ""}, {"Time zone", ""}, {"Language", ""}, {"care", ""},
-		{"Did the patient agree", "signed at the visit"}, {"Who asked them", "your name"}, {"On which date", ""}, {"Id for the records", ""},
+		{"Did the patient agree", "y"}, {"signed the form", "signed at the visit"}, {"Who asked them", "your name"}, {"On which date", ""},
+		{"handed on", ""}, {"Id for the records", ""},
 		{"y/N", "y"}} {
 		p.wait(p.out, x.asks, has(x.asks))
 		p.typed(x.answer)
@@ -88,7 +89,7 @@ func TestGuides(t *testing.T) {
 	dir := t.TempDir()
 	clinic := filepath.Join(dir, "my-clinic")
 	wantRun(t, exitGood, nil, "demo", "--dir", clinic)
-	write(t, clinic, "programs/easy-start.yaml", r.files["programs/easy-start.yaml"])
+	write(t, clinic, "programs/heel-pain.yaml", read(t, "..", "..", "templates", "starters", "heel-pain.yaml"))
 	run := func(guide string, code int, line string, wants ...string) {
 		t.Helper()
 		found := false
@@ -131,7 +132,7 @@ func TestGuides(t *testing.T) {
 	run(clinician, exitGood, "report my-clinic p-01 --out p-01.html")
 	run(clinician, exitGood, "report my-clinic p-01 --note", "p-01")
 	run(clinician, exitGood, "report my-clinic --out clinic.html")
-	run(clinician, exitGood, "report my-clinic --handout easy-start --out handout.html")
+	run(clinician, exitGood, "report my-clinic --handout heel-pain --out handout.html")
 	run(clinician, exitGood, "export my-clinic --csv --out days.csv")
 	run(clinician, exitNotWell, "export my-clinic --fhir --out record.json") // nobody of the demo agreed to that
 	run(clinician, exitGood, `hold my-clinic p-01 --by "your name" --why "swollen"`, "{hold: ", "No service runs here")

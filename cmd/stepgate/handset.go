@@ -164,6 +164,3 @@ func wrapped(text string, n int) []string {
 	}
 	return lines
 }
-
-// oneLine is a text without its line breaks.
-func oneLine(s string) string { return strings.Join(strings.Fields(s), " ") }

@@ -117,8 +117,8 @@ func TestHandsetSaysWhatIsMissing(t *testing.T) {
 		{exitUsage, `nobody is enrolled as "p-99"`, []string{"--carrier", nobody, dir, "p-99"}},
 		{exitUsage, "stepgate.yaml:", []string{"--carrier", nobody, spool, "p-99"}},
 		{exitUsage, "is not a folder", []string{"--carrier", nobody, filepath.Join(dir, "none"), "rosa-01"}},
-		{exitUsage, "wants 2 argument(s)", []string{patient}},
-		{exitUsage, "wants 2 argument(s)", []string{"--carrier", nobody}},
+		{exitUsage, "wants 2 arguments", []string{patient}},
+		{exitUsage, "wants 2 arguments", []string{"--carrier", nobody}},
 		{exitUsage, "--to goes with --carrier", []string{dir, "rosa-01", "--to", sender}},
 		{exitUsage, "quick time is on the spool only", []string{dir, "rosa-01", "--carrier", nobody, "--quick"}},
 	} {

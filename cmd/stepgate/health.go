@@ -63,6 +63,9 @@ func printHealth(out io.Writer, h daemon.Health) {
 	for _, p := range h.Problems {
 		fmt.Fprintln(out, "! "+p)
 	}
+	if h.Quick {
+		fmt.Fprintln(out, "! Quick time: made-up days, apart from the clinic's own.")
+	}
 	if h.OK {
 		fmt.Fprintln(out, "The service is well.")
 	}
@@ -77,7 +80,11 @@ func printHealth(out io.Writer, h daemon.Health) {
 	}
 	fmt.Fprintf(out, "started            %s\n", at(h.Started, ""))
 	fmt.Fprintf(out, "last tick          %s\n", at(h.LastTick, "none yet"))
-	fmt.Fprintf(out, "last message taken %s\n", at(h.LastSend, "none since the start"))
+	clock := ""
+	if h.Quick && !h.LastSend.IsZero() {
+		clock = ", by this machine's clock; the times above are made up"
+	}
+	fmt.Fprintf(out, "last message taken %s%s\n", at(h.LastSend, "none since the start"), clock)
 	waits := "nothing waits"
 	if h.QueueOldest > 0 {
 		waits = "the oldest waits for " + (time.Duration(h.QueueOldest) * time.Second).String()

@@ -22,6 +22,13 @@ func dress(root *cobra.Command) {
 			cmd.Example = "  stepgate help serve"
 		}
 	}
+	for name, doing := range slow {
+		for _, cmd := range root.Commands() {
+			if cmd.Name() == name {
+				withProgress(cmd, doing)
+			}
+		}
+	}
 	completeArgs(root)
 }
 

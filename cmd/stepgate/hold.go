@@ -21,7 +21,7 @@ func holdCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			if err := stillServed(e, "hold"); err != nil {
+			if err := f.stillServed(e, "hold"); err != nil {
 				return err
 			}
 			entries := []rules.Entry{{Kind: rules.EntryHold, On: on}}

@@ -52,8 +52,11 @@ func initCommand() *cobra.Command {
 // askOpening gets the answers that are not given as flags, unless the folder has
 // what they are for. Wrong flags are all told at once.
 func askOpening(cmd *cobra.Command, o *config.Opening, given map[string]*string, yes bool) error {
-	settings, program, _ := o.Has()
-	a := newAsker(cmd.InOrStdin(), cmd.OutOrStdout())
+	settings, program, enrollments := o.Has()
+	a := newAsker(cmd)
+	if settings || program != "" || enrollments {
+		fmt.Fprintf(cmd.OutOrStdout(), "%s holds files of a clinic. They stay as they are; only what is missing is added.\n", o.Dir)
+	}
 	var wrong []string
 	for _, q := range config.OpeningKeys {
 		if settings && q.Name != "program" || program != "" && q.Name == "program" {
@@ -93,7 +96,12 @@ func askOpening(cmd *cobra.Command, o *config.Opening, given map[string]*string,
 
 func question(name, ask string, o *config.Opening) string {
 	if name == "program" {
-		return ask + ": " + strings.Join(o.Starters(), ", ")
+		names := o.Starters()
+		var list strings.Builder
+		for _, name := range names {
+			fmt.Fprintf(&list, "  %-20s%s\n", name, o.About(name))
+		}
+		return "Programs to start from, none of which is approved yet:\n" + list.String() + ask
 	}
 	return ask
 }

@@ -35,8 +35,8 @@ func verifyCommand() *cobra.Command {
 					return err
 				}
 			} else {
-				fmt.Fprintf(out, "The journal is whole: %s, %s, %d erased, %s.\n", plural(rep.Events, "event"),
-					plural(rep.Subjects-1, "patient"), rep.Erased, plural(rep.Files, "kept file"))
+				fmt.Fprintf(out, "The journal is whole: %s, %s, %s of erased content, %s.\n", plural(rep.Events, "event"),
+					plural(rep.Subjects-1, "patient"), plural(rep.Erased, "event"), plural(rep.Files, "kept file"))
 				d := rep.Decided
 				fmt.Fprintf(out, "Decided again: %s the same, %d otherwise; %d by another version of the rules, %d by files that are kept no more.\n",
 					plural(d.Same, "date"), len(d.Differ), d.Other, d.Unknown)
@@ -221,13 +221,16 @@ func printErased(cmd *cobra.Command, dir string, e *daemon.Erased) {
 	case e.Compact:
 		fmt.Fprintf(out, "The service runs, so freed pages of the file still hold old bytes: stop it and run stepgate compact %s.\n", dir)
 	case len(e.Found) == 0:
-		fmt.Fprintln(out, "The file was compacted; no word of theirs is found in the data folder.")
+		fmt.Fprintln(out, "The file was compacted; no word of theirs is found in the data folder, which means their id, name, contacts and texts.")
 	}
 	for _, f := range e.Found {
 		fmt.Fprintf(out, "A word of theirs is still found in %s.\n", f)
 	}
 	if e.Mentions > 0 {
 		fmt.Fprintf(out, "%s of the clinic's own name them, such as texts from a contact that nobody was enrolled with.\n", plural(e.Mentions, "record"))
+	}
+	if e.Quick != "" {
+		fmt.Fprintf(out, "The data of quick time lie apart in %s and were not touched; delete that folder too if it holds them.\n", e.Quick)
 	}
 	for _, c := range e.Copies {
 		fmt.Fprintf(out, "The backup %s still holds them; it goes %s.\n", c.File, c.Goes)

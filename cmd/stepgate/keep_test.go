@@ -130,3 +130,27 @@ func TestEncryptedBackup(t *testing.T) {
 	wantRun(t, exitGood, nil, "restore", made.File, other, "--identity", filepath.Join(dir, "key.txt"))
 	wantRun(t, exitGood, nil, "verify", other)
 }
+
+// TestEraseWithNoService: a patient taken out of the files while nothing runs
+// leaves no name behind, and is on no caseload; quick time's data are named.
+func TestEraseWithNoService(t *testing.T) {
+	t.Parallel()
+	dir := readReadme(t).clinic(t)
+	edit(t, dir, "enrollments.yaml", "name: Rosa", "name: Bea")
+	serve(t, nil, dir).stop()
+	quick := filepath.Join(dir, "data", "quick")
+	if err := os.MkdirAll(quick, 0o700); err != nil {
+		t.Fatal(err)
+	}
+	write(t, dir, "enrollments.yaml", nobody)
+	if got := wantRun(t, exitGood, nil, "erase", dir, "p-01", "--yes").out; !has("Erased p-01", "no word of theirs", "lie apart in "+quick)(got) {
+		t.Errorf("erase:\n%s", got)
+	}
+	lacks(t, filepath.Join(dir, "data"), "Bea", "p-01")
+	if got := wantRun(t, exitGood, nil, "caseload", dir).out; strings.Contains(got, "p-01") || !strings.Contains(got, "0 enrolled") {
+		t.Errorf("caseload:\n%s", got)
+	}
+	if got := wantRun(t, exitGood, nil, "verify", dir).out; !strings.Contains(got, "0 patients") || !has("events of erased content")(got) {
+		t.Errorf("verify:\n%s", got)
+	}
+}

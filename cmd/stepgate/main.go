@@ -125,9 +125,13 @@ func plural(n int, noun string) string {
 // wants takes exactly the named arguments.
 func wants(names ...string) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {
-		if len(args) != len(names) {
-			return usage{fmt.Errorf("%s wants %d argument(s): %s", cmd.CommandPath(), len(names), cmd.Use)}
+		switch {
+		case len(args) == len(names):
+			return nil
+		case len(names) == 0:
+			return usage{fmt.Errorf("%s takes no arguments: %s", cmd.CommandPath(), cmd.Use)}
+		default:
+			return usage{fmt.Errorf("%s wants %s: %s", cmd.CommandPath(), plural(len(names), "argument"), cmd.Use)}
 		}
-		return nil
 	}
 }

@@ -18,9 +18,11 @@ func noteCommand() *cobra.Command {
 		Short: "Write down a report taken by phone; it counts as the patient's text would",
 		Long: "Write down a report that a patient gave by phone, with the letters or words that a text\n" +
 			"of theirs would have, in their language: 'P2 D' is pain 2, done. It is heard when the\n" +
-			"service reads it: pain holds, a danger word pauses and alerts. Nothing is answered.",
-		Example: "  stepgate note my-clinic p-01 'P2 D' --by 'front desk'",
-		Args:    wants("DIR", "ID", "REPORT"),
+			"service reads it: pain holds, a danger word pauses and alerts. Nothing is answered.\n" +
+			"The same words on the same date count once; a second call says so with --why.",
+		Example: "  stepgate note my-clinic p-01 'P2 D' --by 'front desk'\n" +
+			"  stepgate note my-clinic p-01 'P2 D' --by 'front desk' --why 'second call, 14:20'",
+		Args: wants("DIR", "ID", "REPORT"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			_, e, on, err := f.patient(cmd, args[0], args[1])
 			if err != nil {
@@ -33,7 +35,7 @@ func noteCommand() *cobra.Command {
 			}
 			if !f.asJSON {
 				printReading(cmd.OutOrStdout(), reading)
-				if gone := stillServed(e, "change"); gone != nil {
+				if gone := f.stillServed(e, "change"); gone != nil {
 					fmt.Fprintln(cmd.OutOrStdout(), "The patient is discharged: it is kept, and a danger word still alerts; nothing else follows.")
 				}
 			}
@@ -41,6 +43,7 @@ func noteCommand() *cobra.Command {
 		},
 	}
 	f.flags(cmd)
+	cmd.Flags().StringVar(&f.why, "why", "", "what to add for the record, or what tells a second call with the same words from the first")
 	return cmd
 }
 

@@ -113,6 +113,7 @@ func (p *coursePage) head(t *caseload.Timeline, running bool) {
 		}
 	}
 	p.line(p.bold(strings.TrimSpace(printable(t.ID + " " + t.Name))))
+	p.quick(t.Quick)
 	if t.Gone {
 		p.hang("! No longer in the clinic's files: no message goes out on its own. This is what the record has.")
 	}
@@ -191,6 +192,9 @@ func (p *coursePage) item(it *caseload.Item) {
 		name = "+ entry"
 	case "message":
 		name = "text"
+	}
+	if it.Phone != "" {
+		text += " [by phone, " + it.Phone + "]"
 	}
 	if it.Status != "" {
 		text += " [" + it.Status + "]"

@@ -10,7 +10,6 @@ import (
 	"os"
 
 	"github.com/spf13/cobra"
-	"golang.org/x/term"
 
 	"stepgate/daemon"
 	"stepgate/daemon/control"
@@ -94,7 +93,7 @@ func (a *reportArgs) check(cmd *cobra.Command, args []string) error {
 // terminal with HTML.
 func (a *reportArgs) mayWrite(cmd *cobra.Command) error {
 	if a.out == "" {
-		if page := !a.note && !a.asJSON; page && cmd.OutOrStdout() == os.Stdout && term.IsTerminal(int(os.Stdout.Fd())) {
+		if page := !a.note && !a.asJSON; page && toTerminal(cmd.OutOrStdout()) {
 			return usage{errors.New("the page is HTML, for a browser: write it to a file with --out FILE")}
 		}
 		return nil

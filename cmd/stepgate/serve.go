@@ -67,6 +67,12 @@ func greet(out io.Writer, dir string, c *config.Clinic, quick time.Duration) {
 	if quick > 0 {
 		fmt.Fprintf(out, "Quick time: one day in %s, on the spool only; its data lie apart in %s.\n", quick, c.Data)
 	}
+	if c.Reports != "" {
+		fmt.Fprintf(out, "The report pages, on this machine: http://%s/\n", c.Reports)
+	}
+	if c.Metrics != "" {
+		fmt.Fprintf(out, "The figures for a monitor: http://%s/metrics\n", c.Metrics)
+	}
 	for _, e := range c.Enrollments {
 		if phone, ok := phoneOf(c, e); ok {
 			fmt.Fprintf(out, "A patient's phone in another terminal: stepgate handset %s %s%s\n", dir, e.ID, phone)

@@ -83,6 +83,13 @@ func (s *terminal) hang(text string) {
 	}
 }
 
+// quick says that what is shown is quick time's, where it is.
+func (s *terminal) quick(is bool) {
+	if is {
+		s.hang("! Quick time: made-up days, apart from the clinic's own.")
+	}
+}
+
 // folded breaks a text into lines of so many columns, a word that is longer
 // among them.
 func (s *terminal) folded(text string, most int) []string {

@@ -99,6 +99,7 @@ type Board struct {
 	Gone     []string  `json:"gone"`   // ids whose records are kept, but who are in the files no more
 	Clinics  []Alert   `json:"alerts"` // not acknowledged, about nobody enrolled
 	Rows     []Row     `json:"rows"`
+	Quick    bool      `json:"quick_time,omitempty"` // of a made-up calendar
 }
 
 // Count is how many patients of a board are in a group.
@@ -120,7 +121,7 @@ func (v View) List(tx *journal.Tx) ([]Row, error) {
 // the days of those only who are shown.
 func (v View) Board(tx *journal.Tx, q Query) (*Board, error) {
 	b := &Board{Clinic: v.Clinic.Name, AsOf: v.Now.In(v.Clinic.Zone), Enrolled: len(v.Clinic.Enrollments),
-		Groups: []Count{}, Programs: []string{}, Gone: []string{}, Clinics: []Alert{}}
+		Groups: []Count{}, Programs: []string{}, Gone: []string{}, Clinics: []Alert{}, Quick: v.Quick}
 	for id := range v.Clinic.Programs {
 		b.Programs = append(b.Programs, id)
 	}

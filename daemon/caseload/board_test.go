@@ -57,6 +57,7 @@ func (b *book) course(id string, last rules.State) {
 		b.add(d.String()+" 09:00", journal.Event{Kind: journal.Decided, ID: id, Decision: &dec, State: &st})
 		if pain := n; i >= 13-n && i < 13 {
 			st.Rev++
+			st.Heard = rules.Heard{Any: true, Halves: 1, Score: &pain}
 			b.add(d.String()+" 18:00", journal.Event{Kind: journal.Heard, ID: id, State: &st, In: &journal.In{Channel: "spool", ID: id + d.String(),
 				From: "box-" + id, Text: "S", Day: d, Reading: rules.Reading{Done: rules.DoneSome, Pain: &pain}}})
 		}

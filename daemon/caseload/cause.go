@@ -39,10 +39,9 @@ func (f Facts) since(g Group, lastReport rules.Date) rules.Date {
 }
 
 // cause says in words why a patient is in a group: what happened, and since
-// when. Which rule it was, and where it stands, is for explain to tell. score is
-// the pain of the date since which it stands, or -1.
-func (v View) cause(f Facts, row *Row, score int) string {
-	parts := []string{v.first(f, row, score)}
+// when. Which rule it was, and where it stands, is for explain to tell.
+func (v View) cause(f Facts, row *Row, was past) string {
+	parts := []string{v.first(f, row, was)}
 	for _, g := range row.Needs {
 		if g != row.Group {
 			parts = append(parts, also[g])
@@ -70,11 +69,11 @@ var also = map[Group]string{
 }
 
 // first is the cause of the group itself.
-func (v View) first(f Facts, row *Row, score int) string {
+func (v View) first(f Facts, row *Row, was past) string {
 	st, on := &f.Person.State, when(row.StateSince)
 	switch row.Group {
 	case Danger, Paused:
-		return f.pause(row, score)
+		return f.pause(row, was.score)
 	case Skin:
 		if st.Skin.Stop {
 			return "a skin complaint" + on + ", sensation reduced: devices out until you release wear"
@@ -87,7 +86,7 @@ func (v View) first(f Facts, row *Row, score int) string {
 	case OptedOut:
 		return "sent a stop word" + on + "; only START from the phone ends it"
 	case Held:
-		return f.held(row, score)
+		return f.held(row, was)
 	case Silent:
 		return f.silence(row)
 	case Alerted:
@@ -140,7 +139,7 @@ func (f Facts) unreached(row *Row, on string) string {
 }
 
 // held is a hold in words.
-func (f Facts) held(row *Row, score int) string {
+func (f Facts) held(row *Row, was past) string {
 	st, on := &f.Person.State, when(row.StateSince)
 	switch {
 	case f.willHold():
@@ -154,13 +153,28 @@ func (f Facts) held(row *Row, score int) string {
 	case st.Hold == nil:
 		return "an eased dose" + on
 	}
-	what := pain(score) + on
-	if st.Hold.Rise {
+	what := pain(was.score) + on
+	switch released := f.released(st.Hold.Since); {
+	case st.Hold.Rise:
 		what = "first-step pain rose twice running" + on
-	} else if st.Back > st.Hold.Since {
+	case was.danger && released != 0:
+		what = "danger word" + on + ", released" + when(released)[1:]
+	case was.danger:
+		what = "danger word" + on
+	case st.Back > st.Hold.Since:
 		what += ", a step back"
 	}
 	return what + fmt.Sprintf("; %d of %d clear dates so far", st.Hold.Clear, f.Lines.ClearDays)
+}
+
+// released is the date of the last release since a date, or 0.
+func (f Facts) released(since rules.Date) (last rules.Date) {
+	for _, n := range f.Enrollment.Entries {
+		if n.Kind == rules.EntryRelease && n.OfHold == 0 && n.On >= since && n.On <= f.Today {
+			last = max(last, n.On)
+		}
+	}
+	return last
 }
 
 // silence is a silence in words.

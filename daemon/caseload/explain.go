@@ -66,6 +66,7 @@ type Story struct {
 	Decision *rules.Decision `json:"decision,omitempty"`
 	Text     string          `json:"text,omitempty"` // the decision as a short story
 	Events   []Step          `json:"events"`
+	Quick    bool            `json:"quick_time,omitempty"` // of a made-up calendar
 }
 
 // Explain tells a patient's decision of a date (0: the last one) and
@@ -81,20 +82,20 @@ func (v View) Explain(tx *journal.Tx, id string, date rules.Date) (*Story, error
 	}
 	dec, err := lastDecision(tx, id, date)
 	if err != nil || dec == nil {
-		return &Story{Row: row, Events: []Step{}}, err
+		return &Story{Row: row, Events: []Step{}, Quick: v.Quick}, err
 	}
 	if date == 0 {
 		date = dec.Date
 	}
 	last := date == row.Date // then whatever came in since belongs to the story
-	story := &Story{Row: row, Decision: dec, Events: []Step{}}
+	story := &Story{Row: row, Decision: dec, Events: []Step{}, Quick: v.Quick}
 	story.Why = dec.Why
 	story.WhyText, story.WearWhy = v.Words.Why("en", dec.Why), v.Words.Why("en", dec.WearWhy)
-	reports, err := settledBy(tx, e, date)
+	behind, before, err := settledBy(tx, e, date)
 	if err != nil {
 		return nil, err
 	}
-	story.Text = v.story(e, *dec, reports)
+	story.Text = v.story(e, *dec, behind, before)
 	if last && row.Since != "" {
 		story.Text += " After that: " + row.Since + "."
 	}
@@ -113,17 +114,16 @@ func (v View) Explain(tx *journal.Tx, id string, date rules.Date) (*Story, error
 }
 
 // settledBy lists the reports behind the decision of a date: those that came
-// in since the decision of an earlier one.
-func settledBy(tx *journal.Tx, e *config.Enrollment, date rules.Date) ([]templates.Report, error) {
+// in since the decision of an earlier one, whose program day is before.
+func settledBy(tx *journal.Tx, e *config.Enrollment, date rules.Date) (behind []templates.Report, before int, err error) {
 	var rs reports
-	var behind []templates.Report
-	err := tx.Events(e.ID, func(ev journal.Event) error {
+	err = tx.Events(e.ID, func(ev journal.Event) error {
 		if of := rs.take(e, ev); rs.date == date && of != nil {
-			behind = of
+			behind, before = of, rs.before
 		}
 		return nil
 	})
-	return behind, err
+	return behind, before, err
 }
 
 // reports gathers, event by event, the reports that each decision settles.
@@ -131,6 +131,8 @@ type reports struct {
 	date  rules.Date // of the last decision
 	since []templates.Report
 	mark  int // of since, how many came before that decision
+
+	p, before int // the program day of that decision, and of the date before it
 }
 
 // take gives the reports behind the decision in an event, not nil, or nil where
@@ -148,8 +150,9 @@ func (r *reports) take(e *config.Enrollment, ev journal.Event) []templates.Repor
 		return nil
 	}
 	if dec.Date != r.date {
-		r.since, r.date = slices.Clone(r.since[r.mark:]), dec.Date
+		r.since, r.date, r.before = slices.Clone(r.since[r.mark:]), dec.Date, r.p
 	}
+	r.p = dec.P
 	r.mark = len(r.since)
 	return slices.Clip(append([]templates.Report{}, r.since...))
 }

@@ -161,11 +161,12 @@ func alertGroup(kind string) Group {
 
 // open are the alerts that still want somebody. Nobody need acknowledge what
 // the course has overtaken: a silence that ended, a hold that is over. An entry
-// that a clinician wrote on a later date answers for all before it.
+// that a clinician wrote on a later date answers for all before it; a release
+// written ahead does not, nor does a report taken by phone.
 func (f Facts) open() []journal.AlertRow {
 	var acted rules.Date
 	for _, n := range f.Enrollment.Entries {
-		if n.On <= f.Today {
+		if n.On <= f.Today && n.OfHold == 0 && n.Kind != rules.EntryReport {
 			acted = max(acted, n.On)
 		}
 	}

@@ -103,6 +103,19 @@ func TestEntryAnswersAlerts(t *testing.T) {
 	}
 }
 
+// TestEntryThatAnswersNothing: a release written ahead of a hold, and a report
+// taken by phone, leave an alert open.
+func TestEntryThatAnswersNothing(t *testing.T) {
+	for _, n := range []rules.Entry{{Kind: rules.EntryRelease, OfHold: today - 5}, {Kind: rules.EntryReport, Said: "P2"}} {
+		f := facts(rules.State{}, alertOn(rules.NoticeCall, today-2))
+		n.On = today
+		f.Enrollment.Entries = []rules.Entry{n}
+		if got := f.Groups(); got[0] != Call {
+			t.Errorf("%+v: %q, want %s", n, got, Call)
+		}
+	}
+}
+
 // TestTitles: every group has a heading, and every name is typed as it is kept.
 func TestTitles(t *testing.T) {
 	for _, g := range Groups {

@@ -80,7 +80,11 @@ func (t *teller) take(ev journal.Event) {
 		}
 		t.alerts = append(t.alerts, alertItem{t.add(&ev, Item{Kind: "alert", Text: text, Code: string(ev.Alert.Notice.Kind)}), ev.Seq})
 	case ev.Kind == journal.Heard && ev.In != nil:
-		t.add(&ev, Item{Kind: "reply", Text: ev.In.Text, Read: t.v.Words.Reading("en", ev.In.Reading)})
+		it := Item{Kind: "reply", Text: ev.In.Text, Read: t.v.Words.Reading("en", ev.In.Reading)}
+		if ev.Entry != nil { // a report the clinic took
+			it.Phone = ev.Entry.By
+		}
+		t.add(&ev, it)
 	case ev.Entry != nil:
 		t.add(&ev, Item{Kind: "entry", Text: entryText(*ev.Entry), Code: string(ev.Entry.Kind)})
 	case ev.Key != "":
@@ -101,7 +105,7 @@ func (t *teller) decided(ev *journal.Event, dec rules.Decision, behind []templat
 	}
 	t.add(ev, Item{Kind: kind, Text: text})
 	t.at = now
-	return t.add(ev, Item{Kind: "decided", Text: t.v.story(t.e, dec, behind), Code: string(dec.Why.Code)})
+	return t.add(ev, Item{Kind: "decided", Text: t.v.story(t.e, dec, behind, t.reports.before), Code: string(dec.Why.Code)})
 }
 
 // changed says in a few words how a plan stands otherwise than before.

@@ -97,6 +97,7 @@ type View struct {
 	Clinic *config.Clinic
 	Words  *templates.Set
 	Now    time.Time
+	Quick  bool // it is a made-up calendar's
 }
 
 // What a row looks back on.
@@ -170,7 +171,7 @@ func (v View) finish(tx *journal.Tx, f Facts, row *Row) error {
 			row.WhyText += "; " + row.Since
 		}
 	}
-	row.Cause = v.cause(f, row, past.score)
+	row.Cause = v.cause(f, row, past)
 	return nil
 }
 
@@ -194,11 +195,12 @@ func (v View) alerts(tx *journal.Tx, rows []journal.AlertRow, zone *time.Locatio
 type past struct {
 	decided rules.InState // in which the last date was decided
 	score   int           // of the date since which the row's group stands
+	danger  bool          // a danger word was reported of that date
 }
 
 // days reads the last four weeks into a row.
 func (v View) days(tx *journal.Tx, f Facts, row *Row) (past, error) {
-	out := past{row.State, noScore}
+	out := past{decided: row.State, score: noScore}
 	end := f.Person.State.Decided
 	if end == 0 {
 		return out, nil
@@ -221,7 +223,7 @@ func (v View) days(tx *journal.Tx, f Facts, row *Row) (past, error) {
 			row.StateSince = d.Date
 		}
 		if d.Date == row.StateSince {
-			out.score = d.Score
+			out.score, out.danger = d.Score, d.Flag
 		}
 		// What nobody was asked, in a pause or away, is not held against them, nor is
 		// the day that is not over yet.

@@ -61,8 +61,9 @@ type Timeline struct {
 	Lines    *Lines     `json:"pain_lines"`    // null: the program is not known
 	From     rules.Date `json:"from"`          // the dates that are shown, "" where there is none
 	To       rules.Date `json:"to"`
-	Earlier  int        `json:"earlier_dates"` // dates with events before From
-	Dates    []DateOf   `json:"dates"`         // rising
+	Earlier  int        `json:"earlier_dates"`        // dates with events before From
+	Dates    []DateOf   `json:"dates"`                // rising
+	Quick    bool       `json:"quick_time,omitempty"` // of a made-up calendar
 }
 
 // Lines are a patient's pain lines.
@@ -101,13 +102,14 @@ type Item struct {
 	Read   string    `json:"read,omitempty"`
 	Code   string    `json:"code,omitempty"`
 	Status string    `json:"status,omitempty"`
+	Phone  string    `json:"taken_by,omitempty"` // of a reply: who took it by phone
 }
 
 // Timeline tells a patient's course. It is nil for an id under which nobody was
 // ever enrolled.
 func (v View) Timeline(tx *journal.Tx, id string, span Span) (*Timeline, error) {
 	t := &Timeline{Row: Row{ID: id, Needs: []Group{}, Alerts: []Alert{}, Scores: Scores{}}, Clinic: v.Clinic.Name, Erased: tx.IsErased(id),
-		Cautions: []string{}, Dates: []DateOf{}}
+		Cautions: []string{}, Dates: []DateOf{}, Quick: v.Quick}
 	e := v.find(id)
 	p, err := tx.Person(id)
 	if err != nil {
@@ -211,12 +213,18 @@ func (t *Timeline) cut(items []Item, span Span) {
 	}
 }
 
-// story tells a decision with the reports behind it.
-func (v View) story(e *config.Enrollment, dec rules.Decision, reports []templates.Report) string {
+// story tells a decision with the reports behind it. before is the program day
+// of the date before: a pause takes a step back too, and its reason does not
+// say so.
+func (v View) story(e *config.Enrollment, dec rules.Decision, reports []templates.Report, before int) string {
 	prog := rules.Program{}
 	if p := v.Clinic.Programs[e.Program]; p != nil {
 		prog = *p
 		prog.Pain = e.Pain(p)
 	}
-	return v.Words.Explain("en", &prog, dec, reports)
+	text := v.Words.Explain("en", &prog, dec, reports)
+	if dec.Why.Code == rules.Paused && dec.P < before {
+		text += fmt.Sprintf(" It went back from program day %d to %d.", before, dec.P)
+	}
+	return text
 }

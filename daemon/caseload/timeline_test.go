@@ -44,13 +44,18 @@ func inShort(line *Timeline) []string {
 	return list
 }
 
+// reported is Rosa's state on Oct 5 after a score.
+func (b *book) reported(score int) *rules.State {
+	return &rules.State{Rev: b.rev, Decided: b.date("2026-10-05"), P: 1, W: 1, WearMin: 90, Heard: rules.Heard{Any: true, Score: &score}}
+}
+
 // fullCourse has one of everything.
 func fullCourse(t *testing.T) *book {
 	t.Helper()
 	b := newBook(t)
 	b.sent("2026-10-05", 1, rules.FirstDay)
 	five := 5
-	b.add("2026-10-05 18:30", journal.Event{Kind: journal.Heard, ID: rosa, In: &journal.In{Channel: "spool", ID: "1", From: "rosa", Text: "P5 left",
+	b.add("2026-10-05 18:30", journal.Event{Kind: journal.Heard, ID: rosa, State: b.reported(five), In: &journal.In{Channel: "spool", ID: "1", From: "rosa", Text: "P5 left",
 		Day: b.date("2026-10-05"), Reading: rules.Reading{Pain: &five, Side: "left"}}})
 	b.add("2026-10-05 18:30", journal.Event{Kind: journal.Intended, ID: rosa, Out: &journal.Out{
 		Key: "answer/spool/1", Kind: "answer", Channel: "spool", To: "rosa", Text: "5 noted."}})
@@ -81,7 +86,7 @@ func TestTimeline(t *testing.T) {
 	want := []string{
 		"5 08:00 note: enrolled",
 		"5 09:00 change: step 1 of 3 begins",
-		"5 09:00 decided: Nothing was reported since the decision before. First day. The program day begins at 1 (step 1 of 3), and the wear day begins at 1.",
+		"5 09:00 decided: First day. The program day begins at 1 (step 1 of 3), and the wear day begins at 1.",
 		"5 09:00 dose: no exercises due [sent]",
 		"5 18:30 reply: P5 left (pain 5, left)",
 		"5 18:30 message: 5 noted. [waits to go out]",

@@ -3,7 +3,9 @@
 package demo
 
 import (
+	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"io/fs"
@@ -30,6 +32,8 @@ type Options struct {
 	Out   io.Writer
 	Color bool
 	All   bool // every message, not only the days on which something happens
+
+	Program string // how the program is called, in what to try next; "": stepgate
 }
 
 // marker stands in a folder that a demo made, and may empty again.
@@ -62,8 +66,35 @@ func (e ForeignError) Error() string {
 	return "the folder " + e.Dir + " is not empty and no demo made it; name another with --dir"
 }
 
+// RunningError says that a service runs in a demo's folder.
+type RunningError struct{ Dir string }
+
+func (e RunningError) Error() string {
+	return "a service runs in " + e.Dir + "; stop it, or name another folder with --dir"
+}
+
+// running tells whether a service has one of the folder's journals open.
+func running(dir string) bool {
+	for _, data := range []string{"data", filepath.Join("data", "quick")} {
+		path := filepath.Join(dir, data, "journal.db")
+		if _, err := os.Stat(path); err != nil {
+			continue
+		}
+		j, err := journal.Open(path, journal.Options{NoSync: true})
+		if errors.Is(err, journal.ErrLocked) {
+			return true
+		}
+		if err == nil {
+			_ = j.Close() // the folder is emptied
+		}
+	}
+	return false
+}
+
 func layOut(dir string) error {
 	switch _, err := os.Stat(filepath.Join(dir, marker)); {
+	case err == nil && running(dir):
+		return RunningError{dir}
 	case err == nil:
 		if err := empty(dir); err != nil {
 			return fmt.Errorf("empty the demo folder: %w", err)
@@ -280,6 +311,6 @@ func (g *game) finish() error {
 	if err != nil {
 		return err
 	}
-	g.page.ending(rows, patients, g.o.Dir)
+	g.page.ending(rows, patients, g.o.Dir, cmp.Or(g.o.Program, "stepgate"))
 	return nil
 }

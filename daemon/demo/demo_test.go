@@ -12,6 +12,7 @@ import (
 	"unicode/utf8"
 
 	"stepgate/daemon/demo"
+	"stepgate/daemon/journal"
 )
 
 // escape is a color code, as a terminal takes it.
@@ -56,6 +57,9 @@ func TestColor(t *testing.T) {
 		t.Error("with color the page says something else, or breaks its lines elsewhere")
 	}
 	narrow(t, bare, dir)
+	if strings.Contains(plain, "go run") || !strings.Contains(plain, "\n  stepgate caseload "+dir+"\n") {
+		t.Error("what to try next is not what was installed")
+	}
 }
 
 // TestAll prints every message of every day: each that lies on the spool, and
@@ -128,5 +132,44 @@ func TestFolders(t *testing.T) {
 	dir = mine
 	if err := run(); err == nil || errors.As(err, &foreign) {
 		t.Errorf("a file in the folder's place: %v", err)
+	}
+}
+
+// TestRunningFolder: a demo empties no folder in which a service runs, be it in
+// real time or in quick time.
+func TestRunningFolder(t *testing.T) {
+	t.Parallel()
+	canceled, cancel := context.WithCancel(t.Context())
+	cancel()
+	for _, data := range []string{"data", "data/quick"} {
+		dir := filepath.Join(t.TempDir(), "demo")
+		run := func() error { return demo.Run(canceled, demo.Options{Dir: dir, Out: &bytes.Buffer{}}) }
+		if err := run(); !errors.Is(err, context.Canceled) {
+			t.Fatal(err)
+		}
+		if err := os.MkdirAll(filepath.Join(dir, data), 0o700); err != nil {
+			t.Fatal(err)
+		}
+		j, err := journal.Open(filepath.Join(dir, data, "journal.db"), journal.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var running demo.RunningError
+		if err := run(); !errors.As(err, &running) || !strings.Contains(err.Error(), "--dir") {
+			t.Errorf("%s is in use: %v, want a RunningError", data, err)
+		}
+		live := demo.Live(canceled, demo.LiveOptions{Dir: dir, You: "p-01"})
+		if !errors.As(live, &running) {
+			t.Errorf("%s is in use, live: %v, want a RunningError", data, live)
+		}
+		if _, err := os.Stat(filepath.Join(dir, data, "journal.db")); err != nil {
+			t.Errorf("the journal in use: %v", err)
+		}
+		if err := j.Close(); err != nil {
+			t.Error(err)
+		}
+		if err := run(); !errors.Is(err, context.Canceled) {
+			t.Errorf("after it ended: %v", err)
+		}
 	}
 }

@@ -94,7 +94,7 @@ func (p *show) patient(x patient, l *lived, words *templates.Set) {
 }
 
 // ending prints a line a patient and what to try next.
-func (p *show) ending(rows []caseload.Row, list []patient, dir string) {
+func (p *show) ending(rows []caseload.Row, list []patient, dir, program string) {
 	p.Printf("\n%s\n\n", p.Bold(fmt.Sprintf("Where they stand after %d weeks", weeks)))
 	for i, r := range rows {
 		p.Wrap(fmt.Sprintf("  %-6s ", r.Name), "         ", fmt.Sprintf("step %d of %d, program day %d on day %d, wear %d h, %s",
@@ -110,9 +110,10 @@ The clinic's files, its journal and everybody's texts lie in
   %s
 
 Try next:
-  go run ./cmd/stepgate caseload %[1]s
-  go run ./cmd/stepgate explain %[1]s p-02 --date 2026-03-11
-  go run ./cmd/stepgate demo --all
-  and the README's section on starting a real clinic.
-`, dir)
+  %[2]s caseload %[1]s
+  %[2]s patient %[1]s p-06
+  %[2]s report %[1]s --out clinic.html
+  %[2]s demo --live
+  and "The first hour" in the README.
+`, dir, program)
 }

@@ -189,10 +189,14 @@ func (b *book) settle(id, key string, day int, status journal.Status) {
 	b.add(journal.Event{Kind: journal.Settled, ID: id, At: at(day, 2), Key: key, Result: &journal.Result{Status: string(status)}})
 }
 
-// hear takes a text of the nth date.
+// hear takes a text of the nth date, the only one of it, as the rules would.
 func (b *book) hear(id, channel, text string, day int, reading rules.Reading) {
 	b.Helper()
-	b.add(journal.Event{Kind: journal.Heard, ID: id, At: at(day, 30), In: &journal.In{Channel: channel, ID: "in-" + id + "-" + text,
+	halves := map[rules.Done]int{rules.DoneAll: 2, rules.DoneSome: 1}
+	st := &rules.State{Rev: b.revs[id], Program: "steady", P: day, W: day, Decided: oct5 + rules.Date(day) - 1,
+		Heard: rules.Heard{Any: true, Score: reading.Pain, First: reading.FirstStep, Wear: reading.Wear, Halves: halves[reading.Done],
+			None: reading.Done == rules.DoneNone, Skin: reading.Skin, SkinOK: reading.SkinOK, Flag: len(reading.Flags) > 0}}
+	b.add(journal.Event{Kind: journal.Heard, ID: id, At: at(day, 30), State: st, In: &journal.In{Channel: channel, ID: "in-" + id + "-" + text,
 		From: "x", Text: text, Came: at(day, 30), Day: oct5 + rules.Date(day) - 1, Reading: reading}})
 }
 

@@ -33,7 +33,7 @@ var columns = []Column{
 	{"state", "where the patient stood: active, waiting, held, eased, paused, away, maintenance, suspended, opted out, finished or discharged", func(_ string, d *journal.Day) string { return string(d.State) }},
 	{"why", "code of why the program day moved or waited", func(_ string, d *journal.Day) string { return string(d.Why) }},
 	{"wear_why", "the same of the wear day", func(_ string, d *journal.Day) string { return string(d.WearWhy) }},
-	{"exercises_due", "ids of the exercises due, with a space between; empty: none", func(_ string, d *journal.Day) string { return strings.Join(d.Due, " ") }},
+	{"exercises_due", "ids of the exercises the day's message asked for, with a space between; empty: none", func(_ string, d *journal.Day) string { return due(d) }},
 	{"rest", "yes: nothing to do because of pain; or no", func(_ string, d *journal.Day) string { return yes(d.Rest) }},
 	{"eased", "yes: less than the step's dose; or no", func(_ string, d *journal.Day) string { return yes(d.Eased) }},
 	{"wear_asked_min", "minutes of wear asked; 0: none, or the devices are out", func(_ string, d *journal.Day) string { return strconv.Itoa(d.Wear) }},
@@ -57,6 +57,15 @@ func over(n, none int) string {
 		return ""
 	}
 	return strconv.Itoa(n)
+}
+
+// due are the exercises that were asked for. In a pause the plan may have some
+// on a date on which nothing goes out.
+func due(d *journal.Day) string {
+	if !d.Sent {
+		return ""
+	}
+	return strings.Join(d.Due, " ")
 }
 
 func yes(b bool) string {

@@ -80,7 +80,9 @@ func (s Source) patient(buf *bytes.Buffer, more *bool, tx *journal.Tx, id string
 	r.person()
 	r.plans()
 	r.devices()
-	r.scores()
+	if err := r.scores(tx); err != nil {
+		return err
+	}
 	if err := r.messages(tx); err != nil {
 		return err
 	}

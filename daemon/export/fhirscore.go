@@ -7,6 +7,7 @@ import (
 	"github.com/samply/golang-fhir-models/fhir-models/fhir"
 
 	"stepgate/daemon/journal"
+	"stepgate/rules"
 )
 
 // The code of a pain score, and its name, from loinc.org. There is none of its
@@ -22,19 +23,40 @@ const (
 
 // scores writes an Observation for each day's worst pain, and one for each
 // day's worst first-step pain.
-func (r *record) scores() {
+func (r *record) scores(tx *journal.Tx) error {
+	told, err := scored(tx, r.e.ID)
+	if err != nil {
+		return err
+	}
 	for i := range r.days {
 		d := &r.days[i]
 		if !r.o.within(d.Date) {
 			continue
 		}
-		if d.Score >= 0 || d.Struck {
+		if d.Score >= 0 || d.Struck && told[d.Date] {
 			r.score(d, "worst-pain", "Worst foot or leg pain since the last message", d.Score, d.Struck)
 		}
 		if d.FirstStep >= 0 {
 			r.score(d, "first-step-pain", "Pain at the first steps of the morning", d.FirstStep, false)
 		}
 	}
+	return nil
+}
+
+// scored are the dates of which a score was ever reported or written. One that
+// was struck without any never was a record that somebody may have taken over.
+func scored(tx *journal.Tx, id string) (map[rules.Date]bool, error) {
+	told := map[rules.Date]bool{}
+	err := tx.Events(id, func(e journal.Event) error {
+		if e.In != nil && e.State != nil && e.State.Heard.Score != nil {
+			told[e.State.Decided] = true
+		}
+		if e.Entry != nil && e.Entry.Kind == rules.EntryReplace {
+			told[e.Entry.Report] = true
+		}
+		return nil
+	})
+	return told, err
 }
 
 // score writes one. A score a clinician struck stays, without a value and

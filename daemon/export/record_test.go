@@ -203,3 +203,28 @@ func TestPlanStatus(t *testing.T) {
 		t.Errorf("before the exercises: %s", r.stepStatus(0).Code())
 	}
 }
+
+// A strike of a day that never had a score takes nothing back: there is no
+// Observation that anybody could have taken over.
+func TestAStrikeOfNoScore(t *testing.T) {
+	b := newBook(t, enrollmentsFile)
+	b.enroll("ada-1")
+	b.settle("ada-1", b.daily("ada-1", 1, "spool", nil), 1, journal.Sent)
+	b.hear("ada-1", "spool", "D", 1, rules.Reading{Done: rules.DoneAll})
+	b.add(journal.Event{Kind: journal.Revised, ID: "ada-1", At: at(1, 40), State: &rules.State{Rev: 2, Program: "steady", Decided: oct5},
+		Entry: &rules.Entry{Kind: rules.EntryStrike, Report: oct5, By: "J. Marlowe DPM"}})
+	if got := of(readBundle(t, b.write(Options{Form: FHIR, ID: "ada-1"})), "Observation"); len(got) != 0 {
+		t.Errorf("a score that never was: %v", got[0].m)
+	}
+}
+
+// On a date without a message, as in a pause, no exercise was asked for.
+func TestDueIsWhatWasAskedFor(t *testing.T) {
+	d := journal.Day{State: rules.InPaused, Due: []string{"raise", "calf"}}
+	if got := due(&d); got != "" {
+		t.Errorf("no message, and due were %q", got)
+	}
+	if d.Sent = true; due(&d) != "raise calf" {
+		t.Errorf("with a message, due were %q", due(&d))
+	}
+}

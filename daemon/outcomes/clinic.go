@@ -97,8 +97,9 @@ type Hold struct {
 // ClinicWeek.Could counts a patient in a week that ended with DropDates dates
 // over since, so that a silence would show, and not after they were discharged
 // or finished. ClinicWeek.Answering are those of them with a report in that
-// week or later, and those whose silence is shorter than DropDates. It never
-// asks whether a message went out in that week: who stopped stays in Could.
+// week or later. Whoever has been silent for less than DropDates since a report
+// before that week counts in neither: no message could go to them, as in a long
+// pause or after STOP, so nobody can tell.
 type DropOff struct {
 	Open    int           `json:"open"`    // patients Begun, neither discharged nor finished
 	Dropped int           `json:"dropped"` // of Open

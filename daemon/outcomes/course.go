@@ -160,7 +160,7 @@ func (n *Counts) count(d *journal.Day, stood bool, cause Cause, hold int) {
 			n.Pain++
 		}
 	}
-	if len(d.Due) > 0 {
+	if len(d.Due) > 0 && d.Sent {
 		n.due(d)
 	}
 }

@@ -188,12 +188,13 @@ func (t *Tally) addSilence(p *Patient) {
 		if end > through {
 			return
 		}
-		if end < first {
-			continue
+		answered := s.Week >= n
+		if end < first || !answered && s.Dates < DropDates {
+			continue // not asked, or not for long enough to tell
 		}
 		sum := at(&t.weeks, n)
 		sum.could++
-		if s.Week >= n || s.Dates < DropDates {
+		if answered {
 			sum.answering++
 		}
 	}

@@ -92,6 +92,15 @@ func TestAdherenceByWeekIsOverPatients(t *testing.T) {
 	}
 }
 
+// A date on which no message went out asked for nothing, whatever the plan has.
+func TestNothingIsDueWithoutAMessage(t *testing.T) {
+	p := done(10, 5)
+	p.Days[7].Sent = false
+	if c := Of(p); c.Total.Due != 9 {
+		t.Errorf("%d dates due, want 9", c.Total.Due)
+	}
+}
+
 func TestDropOff(t *testing.T) {
 	var tally Tally
 	tally.Add(done(40, 40)) // answers to the end
@@ -119,7 +128,8 @@ func TestDropOff(t *testing.T) {
 	}
 }
 
-// Who is away since their last report has not stopped, and who began late could
+// Who is away since their last report has not stopped, nor has one who could be
+// asked nothing after a STOP; neither counts as answering. Who began late could
 // not answer before.
 func TestStillAnsweringOfThoseWhoCould(t *testing.T) {
 	var tally Tally
@@ -128,14 +138,20 @@ func TestStillAnsweringOfThoseWhoCould(t *testing.T) {
 		away.Days[i].State = rules.InAway
 	}
 	tally.Add(away)
+	stopped := done(40, 9)
+	for i := 9; i < 40; i++ {
+		stopped.Days[i].State, stopped.Days[i].Sent = rules.InOptedOut, false
+	}
+	stopped.State = rules.InOptedOut
+	tally.Add(stopped)
 	late := done(40, 40)
 	late.Days = late.Days[9:]
 	tally.Add(late)
 	c := tally.Clinic()
-	if d := c.DropOff; d.Open != 2 || d.Dropped != 0 {
+	if d := c.DropOff; d.Open != 3 || d.Dropped != 0 {
 		t.Errorf("%+v", d)
 	}
-	want := []struct{ could, answering int }{{1, 1}, {2, 2}, {2, 2}}
+	want := []struct{ could, answering int }{{2, 2}, {2, 2}, {1, 1}}
 	for i, w := range want {
 		if got := c.Weeks[i]; got.Could != w.could || got.Answering != w.answering {
 			t.Errorf("week %d: %d of %d", got.Number, got.Answering, got.Could)

@@ -26,6 +26,9 @@ func (c *Clinic) view(links bool) templates.ClinicReport {
 	v := templates.ClinicReport{Clinic: c.Clinic, Made: c.Made, Enrolled: b.Enrolled, Decided: b.Decided, Look: b.Look, Gone: len(b.Gone),
 		Begun: o.Begun, Dates: o.Dates, Open: o.DropOff.Open, Dropped: o.DropOff.Dropped, Never: o.DropOff.Never,
 		FewWho: outcomes.FewPatients, FewDays: outcomes.FewDays}
+	if b.Quick {
+		v.Notes = append(v.Notes, "Quick time: made-up days, apart from the clinic's own.")
+	}
 	for _, a := range b.Clinics {
 		v.Notes = append(v.Notes, "Open alert about no patient: "+a.Text)
 	}

@@ -23,6 +23,7 @@ func Patient(tx *journal.Tx, v caseload.View, id, lang string) (*templates.Patie
 		lang = "en"
 	}
 	out := head(v, e, lang)
+	out.Quick = v.Quick
 	p, err := tx.Person(id)
 	if err != nil || p == nil {
 		return out, err
@@ -40,6 +41,7 @@ func Patient(tx *journal.Tx, v caseload.View, id, lang string) (*templates.Patie
 	stand(out, p, r, days, state)
 	fill(out, course, days)
 	out.Spans = spans(r, course)
+	r.endOpen(out, p.State)
 	out.Alerts, out.Talk = r.alerts, r.talk
 	return out, nil
 }
@@ -113,7 +115,11 @@ func stand(out *templates.PatientReport, p *journal.Person, r *story, days []jou
 		out.Why = rules.Reason{Code: code, By: p.State.Pause.Cause, Since: p.State.Pause.Since}
 	case code == rules.AwayCode && p.State.Away != nil:
 		out.Why = rules.Reason{Code: code, Since: p.State.Away.To}
-	case code != "":
+	case code == "" && p.State.Hold != nil: // what a release leaves of a pause
+		out.Why = rules.Reason{Code: rules.PainHeld, Since: p.State.Hold.Since, Have: p.State.Hold.Clear, Need: out.Lines.Clear}
+	case code == "" && p.State.Held != nil:
+		out.Why = rules.Reason{Code: rules.ClinicHeld, Since: p.State.Held.Since, By: p.State.Held.By}
+	default: // the last decision's reason is over
 		out.Why = rules.Reason{Code: code}
 	}
 }
@@ -133,10 +139,12 @@ func fill(out *templates.PatientReport, c outcomes.Course, days []journal.Day) {
 		out.Days = append(out.Days, day)
 	}
 	for _, w := range c.Weeks {
-		week := templates.ReportWeek{Week: w.Number, From: w.From, Due: w.Due, Halves: w.Halves, Step: w.Step, Allowed: w.Allowed,
-			Held: w.Held + w.Paused + w.Clinic}
+		week := templates.ReportWeek{Week: w.Number, From: w.From, Due: w.Due, Halves: w.Halves, Step: w.Step, Allowed: w.Allowed}
 		for i := range days {
 			if d := &days[i]; d.Date >= w.From && d.Date < w.From+7 && w.Number > 0 {
+				if stops(d) {
+					week.Held++
+				}
 				week.Low, week.High = spread(week.Low, week.High, d.Score)
 				_, week.First = spread(week.First, week.First, d.FirstStep)
 			}
@@ -150,6 +158,13 @@ func fill(out *templates.PatientReport, c outcomes.Course, days []journal.Day) {
 		}
 	}
 	first(&out.First, c)
+}
+
+// stops tells whether pain or a clinician stopped the plan on a date. Today's
+// counts: what was decided is decided, as the spans have it.
+func stops(d *journal.Day) bool {
+	cause := outcomes.CauseOf(d)
+	return cause == outcomes.CausePain || cause == outcomes.CausePause || cause == outcomes.CauseClinic
 }
 
 // spread widens a range by a score; one under 0 is none.

@@ -117,6 +117,25 @@ func TestPatientsOfTheDemo(t *testing.T) {
 	}
 }
 
+// The dates held are the same by week as by hold, today's with them.
+func TestHeldDatesAddUp(t *testing.T) {
+	p := play(t)
+	for _, id := range []string{"p-01", "p-02", "p-03", "p-06"} {
+		got, weeks, spans := p.patient(id), 0, 0
+		for _, w := range got.Weeks {
+			weeks += w.Held
+		}
+		for _, s := range got.Spans {
+			if s.Stops() {
+				spans += s.Days
+			}
+		}
+		if weeks != spans || id == "p-06" && spans == 0 {
+			t.Errorf("%s: %d dates held by week, %d by hold", id, weeks, spans)
+		}
+	}
+}
+
 // A danger word is told with the words, and a release with who wrote it; it
 // answers the alert before it.
 func TestPauseOfTheDemo(t *testing.T) {

@@ -79,7 +79,7 @@ func (r *story) because(x *templates.ReportSpan, before rules.Date) {
 			}
 		}
 		if why.Score != nil && len(x.Scores) < mostScores {
-			x.Scores = append(x.Scores, templates.ReportSaid{Score: *why.Score, On: r.sent(*why.Score, why.Code, d)})
+			x.Scores = append(x.Scores, templates.ReportSaid{Score: *why.Score, On: r.dayOf(*why.Score, why.Code, d)})
 		}
 		if why.Score != nil && *why.Score > worst {
 			worst = *why.Score
@@ -112,15 +112,16 @@ func (r *story) because(x *templates.ReportSpan, before rules.Date) {
 	x.Quote = r.quote(x, before)
 }
 
-// sent is the date on which a score came that was settled on d.
-func (r *story) sent(score int, code rules.Code, d rules.Date) rules.Date {
+// dayOf is the day to which a score belongs that was settled on d, whenever it
+// came: charts and tables have it there too.
+func (r *story) dayOf(score int, code rules.Code, d rules.Date) rules.Date {
 	for i := len(r.reports) - 1; i >= 0; i-- {
 		n := r.reports[i].read.Pain
 		if code == rules.FirstRise {
 			n = r.reports[i].read.FirstStep
 		}
 		if h := r.reports[i]; h.day < d && n != nil && *n == score {
-			return h.on
+			return h.day
 		}
 	}
 	return 0
@@ -145,6 +146,20 @@ func (r *story) quote(x *templates.ReportSpan, before rules.Date) string {
 		}
 	}
 	return ""
+}
+
+// endOpen closes a last span that a release has ended since: no date is decided
+// yet that shows it.
+func (r *story) endOpen(out *templates.PatientReport, st rules.State) {
+	n := len(out.Spans)
+	if n == 0 {
+		return
+	}
+	x := &out.Spans[n-1]
+	if x.Open && (x.Kind == "pause" && st.Pause == nil || x.Kind == "clinic" && st.Held == nil) {
+		x.Open, x.Next = false, out.Why
+		r.ended(x, rules.DateOf(out.Made))
+	}
 }
 
 // ended says what ended a span, by the reason of the next decided date and the

@@ -21,21 +21,21 @@ type story struct {
 	alertSeq []uint64
 	talkOf   map[string]int             // message key: where it stands in talk
 	undo     map[string]*rules.Decision // message key: what its decision took the place of
-	byKey    map[string]rules.Date
+	byKey    map[string]rules.Date      // message key: the date it decides, until it is handed over
 }
 
 // heard is a text that held a report.
 type heard struct {
 	day  rules.Date // the decided date it belongs to
-	on   rules.Date // the local date it came
 	text string
 	read rules.Reading
 }
 
-// written is a clinician's entry, and the local date it was read.
+// written is a clinician's entry, and when it was read.
 type written struct {
 	rules.Entry
-	read rules.Date
+	at   time.Time
+	read rules.Date // its local date
 }
 
 // needsNoAck is the rank from which on an alert is for information.
@@ -66,12 +66,13 @@ func readStory(tx *journal.Tx, e *config.Enrollment) (*story, error) {
 	return r, nil
 }
 
-// acted finds what a clinician wrote after an alert that nobody acknowledged:
-// an entry answers for the alerts before it.
+// acted finds what a clinician wrote on a later date than an alert that nobody
+// acknowledged, as the caseload has it. What was written ahead answers for
+// nothing that came after, and a report taken by phone for nothing at all.
 func (r *story) acted(a *templates.ReportAlert) {
 	on := rules.DateOf(a.At)
 	for _, n := range r.entries {
-		if n.read >= on && n.On >= on {
+		if n.at.After(a.At) && n.On > on && n.OfHold == 0 && n.Kind != rules.EntryReport {
 			a.How, a.By = string(n.Kind), n.By
 			a.Acked = time.Date(a.At.Year(), a.At.Month(), a.At.Day()+int(n.On-on), 0, 0, 0, 0, r.zone)
 			return
@@ -92,10 +93,10 @@ func (r *story) take(ev *journal.Event) {
 	case ev.Kind == journal.Heard && ev.In != nil:
 		r.talk = append(r.talk, templates.ReportSaying{At: at, Kind: "in", Text: ev.In.Text})
 		if ev.In.Reading.Report() {
-			r.reports = append(r.reports, heard{ev.In.Day, rules.DateOf(at), ev.In.Text, ev.In.Reading})
+			r.reports = append(r.reports, heard{ev.In.Day, ev.In.Text, ev.In.Reading})
 		}
 	case ev.Entry != nil:
-		r.entries = append(r.entries, written{*ev.Entry, rules.DateOf(at)})
+		r.entries = append(r.entries, written{*ev.Entry, at, rules.DateOf(at)})
 	case ev.Key != "":
 		r.became(ev)
 	}
@@ -125,6 +126,8 @@ func (r *story) became(ev *journal.Event) {
 		return
 	}
 	switch {
+	case ev.Kind == journal.HandedOut: // decided for good, whatever becomes of the message
+		delete(r.byKey, ev.Key)
 	case ev.Kind == journal.Withdrawn:
 		r.talk[i].Fate = "withdrawn"
 		if d, ok := r.byKey[ev.Key]; ok {

@@ -16,6 +16,8 @@ func (t *text) combine() {
 			next.num.more = true
 		case t.items[i].mean == mNumber && next.mean == mMore:
 			t.items[i].num.more = true
+		case next.mean == mNumber && next.num.high == 0 && t.after(i+1, t.r.almost):
+			next.num.more = true // "almost 0" is no 0
 		}
 	}
 }

@@ -26,6 +26,9 @@ type Reader struct {
 	strong   patterns // of all scores; flag is the index in strengths
 	milder   patterns // what looks like strong pain and is none
 	gone     [][]string
+	changed  [][]string
+	leftOut  [][]string // before the number of an exercise
+	almost   [][]string // before a 0 that is none
 	keywords keywords
 	common   keywords // of every language; written exactly
 	echoes   []string
@@ -35,6 +38,7 @@ type Reader struct {
 	fillers, polite, thumbs map[string]bool
 	no, not, or             map[string]bool
 	overNo, overNot, limits map[string]bool
+	unable                  map[string]bool
 	except, light           map[string]bool // phrases, words joined by spaces
 
 	strengths []int
@@ -47,7 +51,8 @@ type rewriting struct {
 
 type keywords struct {
 	stop, start, help, unclear [][]string
-	stopPhrase, notStop        patterns
+	stopPhrase, stopAsk        patterns
+	notStop                    patterns
 }
 
 // compiler gathers a reader and everything that is wrong with its vocabulary.
@@ -310,16 +315,27 @@ func (c *compiler) negation() {
 	c.r.fillers = c.single(c.v.Sense.Filler)
 	c.r.limits = c.single(n.Limit)
 	c.r.except, c.r.light = c.joined(n.Except), c.joined(c.v.Sense.Light)
-	for _, g := range n.Gone {
-		if ws := c.learn(g); len(ws) > 0 {
-			c.r.gone = append(c.r.gone, ws)
-		} else {
-			c.errorf("negation: gone: %q has no words", g)
-		}
-	}
+	c.r.unable = c.learnOne("negation: unable", n.Unable)
+	c.r.gone = c.runs("negation: gone", n.Gone)
+	c.r.changed = c.runs("negation: changed", n.Changed)
+	c.r.leftOut = c.runs("around numbers: left out", c.v.Around.LeftOut)
+	c.r.almost = c.runs("around numbers: almost", c.v.Around.Almost)
 	for _, set := range []map[string]bool{c.r.no, c.r.not, c.r.or, c.r.overNo, c.r.overNot} {
 		for w := range set {
 			c.exact[w] = true
 		}
 	}
+}
+
+// runs is phrases whose words stand one after the other.
+func (c *compiler) runs(list string, ps []string) [][]string {
+	out := make([][]string, 0, len(ps))
+	for _, p := range ps {
+		if ws := c.learn(p); len(ws) > 0 {
+			out = append(out, ws)
+		} else {
+			c.errorf("%s: %q has no words", list, p)
+		}
+	}
+	return out
 }

@@ -11,7 +11,7 @@ import (
 func (c *compiler) pattern(list, s string) (pattern, bool) {
 	var p pattern
 	for k, part := range strings.Split(strings.ReplaceAll(s, "…", "..."), "...") {
-		ws := c.learn(part)
+		ws := c.learnNumbers(part)
 		if len(ws) == 0 {
 			c.errorf("%s: %q needs words on both sides of ...", list, s)
 			return p, false
@@ -22,6 +22,21 @@ func (c *compiler) pattern(list, s string) (pattern, bool) {
 		}
 	}
 	return p, true
+}
+
+// learnNumbers is learn, and keeps whole numbers as words: "38 grados".
+func (c *compiler) learnNumbers(p string) []string {
+	var out []string
+	for _, t := range c.r.rewrite(tokenize(p)) {
+		switch w := t.num.whole(); {
+		case t.kind == digits && w != "":
+			out = append(out, w)
+		case t.kind == word || t.kind == emoji:
+			out = append(out, t.text)
+			c.known[t.text] = true
+		}
+	}
+	return out
 }
 
 func (c *compiler) patterns(list string, ss []string) patterns {
@@ -40,7 +55,6 @@ func (c *compiler) dangers() {
 	if len(c.v.RedFlags) == 0 {
 		c.errorf("red flags: empty")
 	}
-	unable := c.learnOne("negation: unable", c.v.Negation.Unable)
 	names, owner := map[string]bool{}, map[string]string{}
 	for i, d := range c.v.RedFlags {
 		list := "red flags: " + d.Name
@@ -81,7 +95,7 @@ func (c *compiler) dangers() {
 			owner[key] = d.Name
 			p.flag, p.verb = i, k >= len(d.Words)
 			for _, w := range p.words {
-				p.firm = p.firm || unable[w] || c.r.no[w] || c.r.not[w]
+				p.firm = p.firm || c.r.unable[w] || c.r.no[w] || c.r.not[w]
 			}
 			c.r.danger.add(p)
 		}
@@ -114,6 +128,7 @@ func (c *compiler) keywords() {
 		}
 	}
 	out.stopPhrase = c.patterns("keywords: stop phrases", k.StopPhrase)
+	out.stopAsk = c.patterns("keywords: stop asked", k.StopAsk)
 	out.notStop = c.patterns("keywords: not stop", k.NotStop)
 	c.r.wrong = c.patterns("wrong person", c.v.Wrong)
 	c.r.died = c.patterns("died", c.v.Died)

@@ -170,7 +170,7 @@ func (t *text) flag(all []match) {
 // tokens of what was denied before: "no fever or chills".
 func (t *text) denied(at []int, verb, over bool, deniedTo map[int]bool) bool {
 	c := t.clause[at[0]]
-	if t.clause[at[len(at)-1]] != c || t.doubtful(c) {
+	if t.clause[at[len(at)-1]] != c || t.doubtful(c) || t.changed(at[0]) {
 		return false
 	}
 	for k, i := range at {
@@ -198,6 +198,17 @@ func (t *text) doubtful(c int) bool {
 	}
 	for i, tok := range t.toks {
 		if tok.text == "?" && i > 0 && t.clause[i-1] == c {
+			return true
+		}
+	}
+	return false
+}
+
+// changed tells whether the sentence of token i says that what was not so is
+// so now: "wasn't swollen until today", "no fever before".
+func (t *text) changed(i int) bool {
+	for j := range t.toks {
+		if t.sentence[j] == t.sentence[i] && slices.ContainsFunc(t.r.changed, func(ws []string) bool { return t.run(j, ws) }) {
 			return true
 		}
 	}

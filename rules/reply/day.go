@@ -168,7 +168,7 @@ func (t *text) excepted() bool {
 			if b.mean == mDone || b.mean == mDid {
 				return true
 			}
-			if slices.Contains(facts, b.mean) || b.counts == cPain || b.counts == cFirst {
+			if slices.Contains(facts, b.mean) || b.scored() {
 				break
 			}
 		}
@@ -280,10 +280,20 @@ func (t *text) noPain() {
 	}
 }
 
+// denies tells whether item it holds a denying word or one of inability.
+func (t *text) denies(it item) bool {
+	for i := it.lo; i < it.hi; i++ {
+		if w := t.toks[i].text; t.r.not[w] || t.r.no[w] || t.r.unable[w] {
+			return true
+		}
+	}
+	return false
+}
+
 // limited tells a "no pain" that holds only so far: "no pain at rest", "not
 // sure no pain", "no pain yesterday".
 func (t *text) limited(i int) bool {
-	if t.is(i-1, mNot) || t.is(i-1, mNo) || t.doubtful(t.clause[t.items[i].lo]) {
+	if t.doubtful(t.clause[t.items[i].lo]) || t.changed(t.items[i].lo) {
 		return true
 	}
 	here := t.sentence[t.items[i].lo]
@@ -293,6 +303,16 @@ func (t *text) limited(i int) bool {
 			if t.sameClause(i, j) {
 				return true
 			}
+		case mNo, mNot, mDays, mWeeks, mLimit: // "never without pain", "3 days without pain"
+			if j < i && t.sameClause(i, j) && !t.covered[it.lo] {
+				return true
+			}
+		case mNone, mSome: // "couldnt do it without pain"
+			if j < i && t.sameClause(i, j) && t.denies(it) {
+				return true
+			}
+		}
+		switch it.mean {
 		case mLimit, mUnknown, mIgnore, mMore:
 			if j > i && t.sentence[it.lo] == here && !t.covered[it.lo] {
 				return true

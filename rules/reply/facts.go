@@ -54,7 +54,7 @@ func (t *text) perhapsPain(i int) bool {
 func (t *text) stale() bool {
 	scores, past := 0, 0
 	for _, it := range t.items {
-		if it.counts == cPain || it.counts == cFirst {
+		if it.scored() {
 			scores++
 			if slices.ContainsFunc(t.items, func(o item) bool {
 				return o.mean == mPast && t.clause[o.lo] == t.clause[it.lo]
@@ -70,21 +70,8 @@ func (t *text) stale() bool {
 func (t *text) take(i int) {
 	n, o := t.items[i].num, &t.out
 	switch t.items[i].counts {
-	case cPain:
-		if s, ok := n.score(); !ok {
-			o.Unread = true
-		} else if o.Pain == nil || s > *o.Pain {
-			o.Pain, o.Side = &s, t.sideOf(i)
-		}
-	case cFirst:
-		if s, ok := n.score(); !ok {
-			o.Unread = true
-		} else if o.FirstStep == nil || s > *o.FirstStep {
-			o.FirstStep = &s
-			if o.Pain == nil {
-				o.Side = t.sideOf(i)
-			}
-		}
+	case cPain, cFirst, cBoth:
+		t.takeScore(i)
 	case cWear:
 		h := n.low
 		if t.is(i+1, mMinutes) {
@@ -106,6 +93,31 @@ func (t *text) take(i int) {
 		t.takeAway(i)
 	case cBad:
 		o.Unread = true
+	}
+}
+
+// keepGoing is the highest score that both scores may lie at without less load:
+// 0-3 keep going, 4-5 modify (the self-help page of an NHS community service).
+const keepGoing = 3
+
+// takeScore takes the score at item i. One that may be either counts as the
+// daily one too if it is high: in doubt less load.
+func (t *text) takeScore(i int) {
+	o, c := &t.out, t.items[i].counts
+	s, ok := t.items[i].num.score()
+	if !ok {
+		o.Unread = true
+		return
+	}
+	daily := c == cPain || c == cBoth && s > keepGoing
+	if daily && (o.Pain == nil || s > *o.Pain) {
+		o.Pain, o.Side = &s, t.sideOf(i)
+	}
+	if c != cPain && (o.FirstStep == nil || s > *o.FirstStep) {
+		o.FirstStep = &s
+		if o.Pain == nil {
+			o.Side = t.sideOf(i)
+		}
 	}
 }
 

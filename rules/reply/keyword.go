@@ -130,7 +130,7 @@ func (t *text) deaths() {
 	if !t.died {
 		return
 	}
-	scored := slices.ContainsFunc(t.items, func(it item) bool { return it.counts == cPain || it.counts == cFirst })
+	scored := slices.ContainsFunc(t.items, func(it item) bool { return it.scored() })
 	if o := &t.out; o.Done != "" || scored {
 		o.Unread = true
 	} else {

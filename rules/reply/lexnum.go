@@ -47,6 +47,14 @@ func (n number) score() (int, bool) {
 	return s, true
 }
 
+// whole is the number without its decimals, as a word; "" where it is none.
+func (n number) whole() string {
+	if n.date || n.clock || n.part || n.minus || len(n.scores) == 0 {
+		return ""
+	}
+	return strconv.Itoa(int(n.low))
+}
+
 func isDigit(r rune) bool { return r >= '0' && r <= '9' }
 
 // run reads digits. A letter o right after a digit and before no other letter

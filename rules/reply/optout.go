@@ -16,6 +16,13 @@ func (t *text) stopWords() (plain, unclear bool) {
 			free[i] = true
 		}
 	})
+	t.anywhere(k.stopAsk, func(_ pattern, at []int) {
+		unclear = true
+		t.cover(at)
+		for _, i := range at {
+			free[i] = true
+		}
+	})
 	t.anywhere(k.stopPhrase, func(_ pattern, at []int) {
 		if t.told(at[0]) || slices.ContainsFunc(at, func(i int) bool { return free[i] }) {
 			return

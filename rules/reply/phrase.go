@@ -68,6 +68,11 @@ type item struct {
 	counts counted // what a number was taken for
 }
 
+// scored tells a number taken for a score.
+func (it item) scored() bool {
+	return it.counts == cPain || it.counts == cFirst || it.counts == cBoth
+}
+
 // text is one text while it is read.
 type text struct {
 	r        *Reader
@@ -90,6 +95,8 @@ func (r *Reader) parse(s string, asked rules.Question) *text {
 	for i, tok := range t.toks {
 		if tok.kind == word || tok.kind == emoji {
 			t.words[i] = r.lex.resolve(tok.text)
+		} else if w := tok.num.whole(); tok.kind == digits && w != "" {
+			t.words[i] = []string{w} // danger words may hold one: "38 grados"
 		}
 	}
 	t.covered = make([]bool, len(t.toks))

@@ -13,6 +13,7 @@ const (
 	cNone   counted = iota
 	cPain           // the daily score
 	cFirst          // the first-step score
+	cBoth           // the first-step score, or the daily one: see takeScore
 	cWear           // hours
 	cHow            // number of an exercise
 	cAway           // days
@@ -75,6 +76,10 @@ func (t *text) count(i int) counted {
 		return cHow
 	case head == mAway && !far && !n.scale:
 		return cAway
+	case !n.scale && !t.painAfter(i) && t.after(i, t.r.leftOut): // "missed the 3"
+		return cNoTell
+	case t.unitBefore(i):
+		return cLeft
 	}
 	if c := t.beside(i, h, far); c != cNone {
 		return c
@@ -197,12 +202,23 @@ func (t *text) likely(i, h int) counted {
 	case mPain, mFirst:
 		return t.scored(i, h)
 	case mNumber:
-		if c := t.items[h].counts; c == cPain || c == cFirst {
-			return c
+		switch t.items[h].counts {
+		case cPain:
+			return cPain
+		case cFirst:
+			return t.second(h, i)
 		}
 	}
+	if t.is(i+1, mFirst) && !t.items[i+1].letter && h < 0 { // "3 first steps and 8 after"
+		return cFirst
+	}
 	for j := i - 1; j >= 0 && t.sameClause(i, j); j-- {
-		if m := t.items[j].mean; m == mPain || m == mFirst {
+		switch t.items[j].mean {
+		case mNumber:
+			if t.items[j].counts == cFirst { // "F3 done 8"
+				return t.second(j, i)
+			}
+		case mPain, mFirst:
 			return t.scored(i, j)
 		}
 	}
@@ -229,6 +245,9 @@ func (t *text) likely(i, h int) counted {
 func (t *text) scored(i, h int) counted {
 	switch t.mean(h) {
 	case mFirst:
+		if t.is(h-1, mNumber) && t.items[h-1].counts == cFirst { // it has its number
+			return cPain
+		}
 		return cFirst
 	case mPain:
 		if t.items[h].letter {
@@ -260,11 +279,65 @@ func (t *text) bare(i int, sure bool) counted {
 	case pain, t.asked == rules.AskPain, t.asked == rules.AskPainNow:
 		return cPain
 	case t.asked == rules.AskFirstStep:
-		return cFirst
+		return t.answersFirst()
 	case sure || t.is(i+1, mLeft) || t.is(i+1, mRight):
 		return cPain
 	}
 	return cLeft
+}
+
+// second is what the number at item i counts, which follows the first-step
+// score at item h: the first steps of the other side, or else the daily score.
+func (t *text) second(h, i int) counted {
+	for j := h + 1; j <= i+1 && j < len(t.items); j++ {
+		if t.is(j, mLeft) || t.is(j, mRight) {
+			return cFirst
+		}
+	}
+	return cPain
+}
+
+// answersFirst is what a number without a word of its own counts after the
+// first-step question. Where another number is the first-step score it is the
+// daily one. Beside what was done it may be either.
+func (t *text) answersFirst() counted {
+	did := false
+	for j, it := range t.items {
+		switch it.mean {
+		case mFirst:
+			if t.numberAfter(j) || !it.letter && t.is(j-1, mNumber) {
+				return cPain
+			}
+		case mDone, mDid, mSome, mPart, mNone, mThumb:
+			did = true
+		}
+	}
+	if did {
+		return cBoth
+	}
+	return cFirst
+}
+
+// after tells whether one of the phrases stands right before item i.
+func (t *text) after(i int, phrases [][]string) bool {
+	lo := t.items[i].lo
+	for _, ws := range phrases {
+		if len(ws) <= lo && t.run(lo-len(ws), ws) {
+			return true
+		}
+	}
+	return false
+}
+
+// unitBefore tells a single letter before a number that is a unit in this
+// language, and counts nothing: "H 2" where H is no code.
+func (t *text) unitBefore(i int) bool {
+	switch t.mean(i - 1) {
+	case mHours, mMinutes, mTimes:
+		p := t.items[i-1]
+		return !p.letter && p.hi-p.lo == 1 && len(t.toks[p.lo].text) == 1 && !t.is(i-2, mNumber)
+	}
+	return false
 }
 
 // painAfter tells whether a pain word without a number of its own follows

@@ -93,6 +93,8 @@ type Around struct {
 	Counts  []string `yaml:"counts"`      // 3 SETS: no score unless a pain word stands right before
 	TimeAt  []string `yaml:"time before"` // AT 5: a time of day
 	Before  []string `yaml:"before"`      // EXERCISE 2: a name, not a score
+	LeftOut []string `yaml:"left out"`    // MISSED THE 2: no score
+	Almost  []string `yaml:"almost"`      // ALMOST 0: counts as 1
 }
 
 // Negation holds the words that turn what follows into its opposite.
@@ -107,6 +109,7 @@ type Negation struct {
 	But       []string `yaml:"but"`         // what stood before ends here
 	Except    []string `yaml:"except"`      // the same, and after "done" not all was done
 	Gone      []string `yaml:"gone"`        // right after a danger sign and at the end of a clause: numbness GONE
+	Changed   []string `yaml:"changed"`     // in one sentence with these nothing is denied: no fever UNTIL TODAY
 	Future    []string `yaml:"future"`      // not done yet: LATER
 	Past      []string `yaml:"yesterday's"` // not today's report
 }
@@ -126,6 +129,7 @@ type Sense struct {
 type Keywords struct {
 	Stop        []string `yaml:"stop"`         // the whole text
 	StopPhrase  []string `yaml:"stop phrases"` // anywhere
+	StopAsk     []string `yaml:"stop asked"`   // a stop phrase that wants less, not none: asked about
 	StopUnclear []string `yaml:"stop unclear"` // anywhere else, written exactly: asked about
 	NotStop     []string `yaml:"not stop"`     // no opt-out though the word stands there
 	Start       []string `yaml:"start"`        // the whole text
