@@ -119,3 +119,41 @@ func TestDays(t *testing.T) {
 	}
 	checkWhole(t, j)
 }
+
+// People come in order however many there are, and an error ends them there.
+func TestPeopleInOrder(t *testing.T) {
+	j := open(t, filepath.Join(t.TempDir(), "journal.db"))
+	const many = 1300
+	err := j.Update(context.Background(), func(tx *Tx) error {
+		for i := range many {
+			e := enroll(fmt.Sprintf("p-%04d", i), day)
+			e.At = day
+			if _, err := tx.Append(e); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, stop := range []int{0, 1, 255, 256, 257, 900, many} {
+		n, enough := 0, errors.New("enough")
+		view(t, j, func(tx *Tx) error {
+			err := tx.People(func(id string, p *Person) error {
+				if want := fmt.Sprintf("p-%04d", n); id != want || p.State.Program != "steady-arches" {
+					t.Fatalf("%s, %+v; want %s", id, p.State, want)
+				}
+				if n == stop {
+					return enough
+				}
+				n++
+				return nil
+			})
+			if stop < many && !errors.Is(err, enough) || stop == many && err != nil || n != min(stop, many) {
+				t.Errorf("stopped at %d after %d: %v", stop, n, err)
+			}
+			return nil
+		})
+	}
+}

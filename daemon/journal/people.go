@@ -5,6 +5,7 @@ import (
 	"encoding/binary"
 	"encoding/json"
 	"fmt"
+	"runtime"
 	"time"
 
 	"stepgate/rules"
@@ -95,19 +96,68 @@ func (tx *Tx) Outline(id string) (*Person, error) {
 }
 
 // People calls fn with every enrollment, gone ones too, in order of id, and
-// stops at its first error.
+// stops at its first error. Where there are many they are parsed ahead, on
+// every processor: parsing is most of the work.
 func (tx *Tx) People(fn func(id string, p *Person) error) error {
-	cur := tx.c.in(inPeople).Cursor()
-	for k, v := cur.First(); k != nil; k, v = cur.Next() {
-		p, err := parsePerson(k, v)
-		if err != nil {
-			return err
+	const lot = 256
+	var ahead []chan *peopleLot
+	defer func() { // the values of those under way go with the transaction
+		for _, done := range ahead {
+			<-done
 		}
-		if err := fn(string(k), p); err != nil {
+	}()
+	take := func() error {
+		l := <-ahead[0]
+		ahead = ahead[1:]
+		for i, p := range l.people {
+			if err := fn(l.ids[i], p); err != nil {
+				return err
+			}
+		}
+		return l.err
+	}
+	cur := tx.c.in(inPeople).Cursor()
+	k, v := cur.First()
+	for k != nil {
+		l := &peopleLot{}
+		for ; k != nil && len(l.ids) < lot; k, v = cur.Next() {
+			l.ids, l.values = append(l.ids, string(k)), append(l.values, v)
+		}
+		done := make(chan *peopleLot, 1) // so that nobody waits for one who stopped
+		go func() { l.parse(); done <- l }()
+		ahead = append(ahead, done)
+		if len(ahead) > runtime.GOMAXPROCS(0) {
+			if err := take(); err != nil {
+				return err
+			}
+		}
+	}
+	for len(ahead) > 0 {
+		if err := take(); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// peopleLot is a run of enrollments: the values are the transaction's.
+type peopleLot struct {
+	ids    []string
+	values [][]byte
+	people []*Person
+	err    error
+}
+
+// parse stops at the first value that can't be read.
+func (l *peopleLot) parse() {
+	for i, v := range l.values {
+		p, err := parsePerson([]byte(l.ids[i]), v)
+		if err != nil {
+			l.err = err
+			return
+		}
+		l.people = append(l.people, p)
+	}
 }
 
 // DueRow is one line of the due index.
