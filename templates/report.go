@@ -163,7 +163,7 @@ type ReportAlert struct {
 // ReportSaying is one message to or from the patient.
 type ReportSaying struct {
 	At   time.Time `json:"at"`
-	Kind string    `json:"kind"` // out, answer or in
+	Kind string    `json:"kind"` // out, answer, in, or phone for a report the clinic took by phone
 	Text string    `json:"text"`
 	// Fate is what became of one that did not simply go out: waiting, withdrawn,
 	// rejected, unknown, expired or undelivered.

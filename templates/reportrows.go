@@ -147,7 +147,7 @@ type sayingRow struct {
 func (w reportWords) sayings(p *PatientReport) []sayingRow {
 	var rows []sayingRow
 	for _, t := range p.Talk[max(0, len(p.Talk)-mostSayings):] {
-		row := sayingRow{When: w.words.shortDate(rules.DateOf(t.At)) + " " + t.At.Format("15:04"), Who: w.say("talk/" + t.Kind), Text: t.Text, In: t.Kind == "in"}
+		row := sayingRow{When: w.words.shortDate(rules.DateOf(t.At)) + " " + t.At.Format("15:04"), Who: w.say("talk/" + t.Kind), Text: t.Text, In: t.Kind == "in" || t.Kind == "phone"}
 		if t.Fate != "" {
 			row.Fate = w.say("fate/" + t.Fate)
 		}

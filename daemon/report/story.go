@@ -91,7 +91,11 @@ func (r *story) take(ev *journal.Event) {
 		r.alertSeq = append(r.alertSeq, ev.Seq)
 		r.alerts = append(r.alerts, templates.ReportAlert{At: at, Notice: ev.Alert.Notice})
 	case ev.Kind == journal.Heard && ev.In != nil:
-		r.talk = append(r.talk, templates.ReportSaying{At: at, Kind: "in", Text: ev.In.Text})
+		kind := "in"
+		if ev.Entry != nil { // somebody at the clinic took it
+			kind = "phone"
+		}
+		r.talk = append(r.talk, templates.ReportSaying{At: at, Kind: kind, Text: ev.In.Text})
 		if ev.In.Reading.Report() {
 			r.reports = append(r.reports, heard{ev.In.Day, ev.In.Text, ev.In.Reading})
 		}

@@ -113,3 +113,13 @@ func TestAScoreStandsWithItsDay(t *testing.T) {
 		t.Errorf("it stands with %s, want %s", got, noonOf)
 	}
 }
+
+// A report that the clinic took by phone is not shown as a text of the patient's.
+func TestAReportByPhoneIsToldSo(t *testing.T) {
+	r := newStory()
+	r.take(&journal.Event{At: noon(0), Kind: journal.Heard, In: &journal.In{Text: "P2 D"}})
+	r.take(&journal.Event{At: noon(1), Kind: journal.Heard, In: &journal.In{Text: "P3"}, Entry: &rules.Entry{Kind: rules.EntryReport, By: "T. Okafor"}})
+	if len(r.talk) != 2 || r.talk[0].Kind != "in" || r.talk[1].Kind != "phone" {
+		t.Errorf("%+v", r.talk)
+	}
+}
