@@ -41,9 +41,9 @@ var spanishWord = regexp.MustCompile(`\p{L}+`)
 // English.
 var phoneSpanish = strings.Fields(`
 	agujitas am auch bórrenme cardiaco ceis ciete cuatr desuscribir desuscribirme desuscríbanme dies doc dolorcito
-	dr dra elimínenme h help hormiguitas hr hrs hs info jaja jajaja kg lb min mins márcame márqueme márquenme ok
-	okay okey oki piquetitos please pm porfa porfavor quíteme quítenme regrésenme rojita rojito seg sem sinco sip
-	spam start stop stopall talvez thanks tvp unstop unsubscribe x zero`)
+	dr dra elimínenme h hábleme háblenme help hormiguitas hr hrs hs info jaja jajaja kg lb min mins márcame márqueme márquenme ok
+	okay okey oki piquetitos please pm porfa porfavor puntitas quíteme quítenme regrésenme remucho rojita rojito seg sem sinco sip
+	spam start stop stopall talvez thanks trac truenido tvp unstop unsubscribe x zero`)
 
 // TestProofSpanishWords holds every word of the Spanish vocabulary against open
 // word lists. It needs hunspell with its Spanish lists (Debian: hunspell
