@@ -213,7 +213,7 @@ func TestReadingLevelOfHandouts(t *testing.T) {
 		if len(prose) < 8 {
 			t.Fatalf("the handout of %s has %d lines of prose", name, len(prose))
 		}
-		g := grade(count(strings.Join(prose, "")))
+		g := grade(count(syllables, strings.Join(prose, "")))
 		if g > 6 {
 			t.Errorf("the handout of %s is of grade %.1f:\n%s", name, g, prose)
 		}

@@ -27,12 +27,12 @@ func TestInflesz(t *testing.T) {
 		t.Errorf("inflesz(20, 2, 40) = %.3f, want 72.235", got)
 	}
 	// By hand: us-te-des-can-se hoy / ma-ña-na ha-ga dos se-ries de diez.
-	w, s, y := countSpanish("Usted descanse hoy. Mañana haga 2 series de 10.")
+	w, s, y := count(spanishSyllables, "Usted descanse hoy. Mañana haga 2 series de 10.")
 	if w != 9 || s != 2 || y != 16 {
 		t.Errorf("counted %d words, %d sentences, %d syllables; want 9, 2, 16", w, s, y)
 	}
 	hard := "La prescripción terapéutica individualizada contempla incrementos progresivos condicionados por la sintomatología."
-	if got := inflesz(countSpanish(hard)); got >= 40 {
+	if got := inflesz(count(spanishSyllables, hard)); got >= 40 {
 		t.Errorf("a very hard sentence has %.1f", got)
 	}
 }
@@ -50,25 +50,6 @@ func TestSpanishSyllables(t *testing.T) {
 			t.Errorf("spanishSyllables(%q) = %d, want %d", word, got, want)
 		}
 	}
-}
-
-// countSpanish gives the words, sentences and syllables of a text.
-func countSpanish(text string) (words, sentences, syl int) {
-	text = listMark.ReplaceAllString(text, "")
-	for _, s := range sentenceEnd.Split(text, -1) {
-		n := 0
-		for _, w := range strings.Fields(s) {
-			if k := spanishSyllables(w); k > 0 {
-				n++
-				syl += k
-			}
-		}
-		if n > 0 {
-			sentences++
-			words += n
-		}
-	}
-	return words, sentences, syl
 }
 
 var (
@@ -135,7 +116,7 @@ func TestSpanishReadingLevel(t *testing.T) {
 		if s.team {
 			continue
 		}
-		got := inflesz(countSpanish(s.msg.Text))
+		got := inflesz(count(spanishSyllables, s.msg.Text))
 		if got < fairlyEasy {
 			t.Errorf("%s has %.1f, want at least %d:\n%s", s.name, got, fairlyEasy, s.msg.Text)
 		}
@@ -152,7 +133,7 @@ func TestSpanishStarters(t *testing.T) {
 	s := newSet(t)
 	worst, which := 999.0, ""
 	easy := func(what, text string) {
-		got := inflesz(countSpanish(text))
+		got := inflesz(count(spanishSyllables, text))
 		if got < fairlyEasy {
 			t.Errorf("%s has %.1f, want at least %d: %s", what, got, fairlyEasy, text)
 		}

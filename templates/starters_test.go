@@ -149,7 +149,7 @@ func TestStarterTexts(t *testing.T) {
 					if n, bad := smsSize(text); bad != "" || segments(n) > most {
 						t.Errorf("%s, %s, %s, day %d: %d segments, want at most %d; %q is not GSM-7:\n%s", name, who.name, how, d.Day, segments(n), most, bad, text)
 					}
-					if g := grade(count(text)); g > 6 {
+					if g := grade(count(syllables, text)); g > 6 {
 						t.Errorf("%s, %s, %s, day %d: grade %.1f, want at most 6:\n%s", name, who.name, how, d.Day, g, text)
 					}
 				}
@@ -171,7 +171,7 @@ func TestStarterHowTo(t *testing.T) {
 			for what, text := range map[string]rules.Text{"how": ex.How, "easier": ex.Easier, "care": ex.Care, "why": ex.Why} {
 				if said := text.In("en"); said == "" {
 					t.Errorf("%s: %s has no %s", name, id, what)
-				} else if g := grade(count(said)); g > 6 {
+				} else if g := grade(count(syllables, said)); g > 6 {
 					t.Errorf("%s: %s of %s is of grade %.1f, want at most 6: %s", name, what, id, g, said)
 				}
 			}
@@ -189,7 +189,7 @@ func TestStarterHowTo(t *testing.T) {
 				if bad != "" || segments(size) > 4 { // as many as a how-to takes at most in these tests
 					t.Errorf("%s, H %d: %d segments, want at most 4; %q is not GSM-7:\n%s", name, n, segments(size), bad, text)
 				}
-				if g := grade(count(text)); g > 6 {
+				if g := grade(count(syllables, text)); g > 6 {
 					t.Errorf("%s, H %d: grade %.1f, want at most 6:\n%s", name, n, g, text)
 				}
 			}
