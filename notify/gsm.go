@@ -27,18 +27,23 @@ var gsmExtension = map[rune]byte{
 	'€':  0x65,
 }
 
-// gsmSeptets tells how many septets each character of the alphabet takes.
-var gsmSeptets = makeSeptets()
-
-func makeSeptets() map[rune]int {
-	m := make(map[rune]int, len(gsmBasic)+len(gsmExtension))
+// gsmSeptets tells how many septets each character takes, up to the highest of
+// the alphabet, the euro sign; 0: it is not in it.
+var gsmSeptets = func() (t ['\u20ac' + 1]uint8) {
 	for code, r := range gsmBasic {
 		if code != gsmEscape {
-			m[r] = 1
+			t[r] = 1
 		}
 	}
 	for r := range gsmExtension {
-		m[r] = 2
+		t[r] = 2
 	}
-	return m
+	return t
+}()
+
+func septets(r rune) int {
+	if int(r) >= len(gsmSeptets) {
+		return 0
+	}
+	return int(gsmSeptets[r])
 }

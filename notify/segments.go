@@ -1,6 +1,9 @@
 package notify
 
-import "unicode/utf8"
+import (
+	"slices"
+	"unicode/utf8"
+)
 
 // The two encodings of a text.
 const (
@@ -33,10 +36,8 @@ type Count struct {
 // need a segment more than its units divided by the room in one.
 func Segments(text string) Count {
 	c := Count{Encoding: GSM7}
-	seen := map[rune]bool{}
 	for _, r := range text {
-		if gsmSeptets[r] == 0 && !seen[r] {
-			seen[r] = true
+		if septets(r) == 0 && !slices.Contains(c.Outside, r) {
 			c.Outside = append(c.Outside, r)
 		}
 	}
@@ -70,8 +71,6 @@ func parts(text string, width func(rune) int, part int) int {
 	}
 	return n
 }
-
-func septets(r rune) int { return gsmSeptets[r] }
 
 func utf16Units(r rune) int {
 	if r > 0xffff && r <= utf8.MaxRune {
