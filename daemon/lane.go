@@ -27,11 +27,12 @@ type lane struct {
 	slots  chan struct{} // a send under way holds one
 
 	mu     sync.Mutex
-	busy   map[string]int // messages given to a worker, with their segments
-	closed time.Time      // nothing goes out before this
-	pause  time.Duration  // how long the lane was closed for trouble last; 0: no trouble
-	mute   time.Time      // since when the carrier could not be reached; zero: it can
-	told   time.Time      // the end of the queue that was last logged
+	busy   map[string]int  // messages given to a worker, with their segments
+	fresh  map[string]bool // of these, those not yet marked as handed over
+	closed time.Time       // nothing goes out before this
+	pause  time.Duration   // how long the lane was closed for trouble last; 0: no trouble
+	mute   time.Time       // since when the carrier could not be reached; zero: it can
+	told   time.Time       // the end of the queue that was last logged
 }
 
 // longestText is the most segments of one text, and so the least a bucket
@@ -47,7 +48,7 @@ func (s *Service) laneOf(name string) *lane {
 	if l != nil {
 		return l
 	}
-	l = &lane{name: name, busy: map[string]int{}}
+	l = &lane{name: name, busy: map[string]int{}, fresh: map[string]bool{}}
 	workers := fewWorkers
 	channel, number, _ := strings.Cut(name, "/")
 	for i, n := range s.o.Channels[channel].Numbers {
@@ -175,7 +176,7 @@ func (l *lane) claim(row journal.Queued) bool {
 	if _, taken := l.busy[row.Key]; taken {
 		return false
 	}
-	l.busy[row.Key] = row.Segments
+	l.busy[row.Key], l.fresh[row.Key] = row.Segments, true
 	return true
 }
 
@@ -183,20 +184,35 @@ func (l *lane) release(key string) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	delete(l.busy, key)
+	delete(l.fresh, key)
+}
+
+// free gives back a message's worker.
+func (l *lane) free(key string) {
+	l.release(key)
+	<-l.slots
+}
+
+// marked says that a message is marked as handed over, and waits no more.
+func (l *lane) marked(key string) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	delete(l.fresh, key)
 }
 
 // roomy tells whether enough workers are free that it is worth looking for what
 // is next: a look for each of hundreds of them would cost more than the sends.
 func (l *lane) roomy() bool { return len(l.slots) <= cap(l.slots)*3/4 }
 
-// claimed is how many messages are with a worker, and their segments.
-func (l *lane) claimed() (n, segments int) {
+// claimed is how many messages are with a worker and may still be waiting, and
+// the segments of all that are with one.
+func (l *lane) claimed() (unmarked, segments int) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	for _, s := range l.busy {
 		segments += s
 	}
-	return len(l.busy), segments
+	return len(l.fresh), segments
 }
 
 // stopLane acts on trouble with our own account or number: nobody's message

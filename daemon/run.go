@@ -169,11 +169,12 @@ type sender struct {
 	done    chan struct{}
 	cut     context.CancelFunc // ends sends that outlast the grace time
 	working sync.WaitGroup
+	settler *settler
 }
 
 func (s *Service) startSender(ctx context.Context) *sender {
 	sendCtx, cut := context.WithCancel(context.WithoutCancel(ctx))
-	x := &sender{quit: make(chan struct{}), done: make(chan struct{}), cut: cut}
+	x := &sender{quit: make(chan struct{}), done: make(chan struct{}), cut: cut, settler: s.startSettler()}
 	go func() {
 		defer close(x.done)
 		s.dispatch(sendCtx, x)
@@ -193,6 +194,7 @@ func (x *sender) stop(grace time.Duration) {
 		<-idle
 	}
 	x.cut()
+	x.settler.stop()
 }
 
 // dispatch gives waiting messages to workers, until quit. It looks again when
@@ -233,45 +235,52 @@ func (s *Service) deal(ctx context.Context, x *sender, l *lane) (time.Duration, 
 	now := s.o.Clock.Now()
 	// In this order: what is with a worker now may be marked as handed over, and
 	// counted, at any moment, and is then counted twice rather than not at all.
-	claimed, segments := l.claimed()
+	unmarked, segments := l.claimed()
 	spent, midnight := s.spent(l, now)
 	spent += segments
-	rows, err := s.waiting(l.name, now, cap(l.slots)+claimed)
+	rows, err := s.waiting(l.name, now, cap(l.slots)-len(l.slots)+unmarked+1)
 	if err != nil {
 		return 0, err
 	}
+	var lot []string
+	wait := time.Duration(0)
 	for _, row := range rows {
 		if !l.claim(row) {
 			continue
 		}
-		select {
-		case l.slots <- struct{}{}:
-		default:
-			// All workers are busy, and some of them may be for long: it is looked
-			// again soon whoever ends, and at once when several have.
+		if wait = s.room(x, l, now, row, spent, midnight); wait > 0 {
 			l.release(row.Key)
-			return breath, nil
-		}
-		if d := l.wait(now, row, spent, midnight); d > 0 {
-			<-l.slots
-			l.release(row.Key)
-			return d, nil
+			break
 		}
 		spent += row.Segments
-		x.working.Go(func() {
-			err := s.sendOne(ctx, row.Key)
-			l.release(row.Key)
-			<-l.slots
-			if err != nil { // it stays in the outbox for the next tick
-				s.o.Log.Error("out.failed", append(s.about(row.Key), "error", safeError(err))...)
-				return
-			}
-			if l.roomy() {
-				s.kick()
-			}
-		})
+		lot = append(lot, row.Key)
 	}
-	return 0, nil
+	if len(lot) > 0 {
+		x.working.Go(func() { s.handLot(ctx, x, l, lot) })
+	}
+	return wait, nil
+}
+
+// room takes a slot of the lane and a place among the unsettled for a message;
+// 0: it may go. Otherwise there may be room after that time.
+func (s *Service) room(x *sender, l *lane, now time.Time, row journal.Queued, spent int, midnight time.Time) time.Duration {
+	select {
+	case l.slots <- struct{}{}:
+	default:
+		// All workers are busy, and some of them may be for long: it is looked
+		// again soon whoever ends, and at once when several have.
+		return breath
+	}
+	if !x.settler.admit() {
+		<-l.slots
+		return breath
+	}
+	if d := l.wait(now, row, spent, midnight); d > 0 {
+		x.settler.drop()
+		<-l.slots
+		return d
+	}
+	return 0
 }
 
 // about names a message in the log.
