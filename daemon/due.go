@@ -85,7 +85,12 @@ func (e *dueError) Unwrap() error { return e.err }
 func (s *Service) decideBatch(ctx context.Context, later map[string]bool, size int) (int, *dueError) {
 	moved, failed := 0, ""
 	var waits []string
-	err := s.commit(ctx, s.roster.Load(), func(w *work) error {
+	r := s.roster.Load()
+	ahead, err := s.workAhead(r, later, size)
+	if err != nil {
+		return 0, &dueError{"", err}
+	}
+	err = s.commit(ctx, r, func(w *work) error {
 		moved, failed, waits = 0, "", nil
 		rows, err := w.tx.DueBy(w.now, size+len(later))
 		if err != nil {
@@ -96,7 +101,7 @@ func (s *Service) decideBatch(ctx context.Context, later map[string]bool, size i
 				continue
 			}
 			failed = row.ID // beforehand, for a decision that panics
-			ok, err := w.decide(row.ID)
+			ok, err := w.decide(row.ID, ahead[row.ID])
 			if err != nil {
 				return err
 			}
@@ -122,8 +127,12 @@ func (s *Service) decideBatch(ctx context.Context, later map[string]bool, size i
 }
 
 // decide settles today for one patient, or puts the next time it is due. It
-// is false where the decision has to wait for incoming messages.
-func (w *work) decide(id string) (bool, error) {
+// is false where the decision has to wait for incoming messages. What was
+// worked out ahead is taken where nothing has changed since.
+func (w *work) decide(id string, ahead *settlement) (bool, error) {
+	if ahead != nil && w.stands(ahead) {
+		return true, w.file(ahead)
+	}
 	person, err := w.tx.Person(id)
 	if err != nil {
 		return false, err
@@ -137,24 +146,32 @@ func (w *work) decide(id string) (bool, error) {
 		return false, err
 	}
 	d := today(w.now, e)
-	at := localInstant(d, e.Time, e.Zone)
-	late := !w.now.Before(localInstant(d, w.r.clinic.Texting.To, e.Zone))
-	if w.now.Before(at) || late || !rules.Decidable(&e.Enrollment, st, d) || w.inOutbox(e) {
+	if !w.mayDecide(e, st, d) {
 		due := w.nextDue(e, st)
 		w.slept(e, st, person.Due, due)
 		return true, w.putDue(id, journal.Skipped, due)
 	}
 	facts := rules.Facts{OptedOut: w.optedOut(e)}
-	since := latest(at, w.s.started)
+	since := w.asked(e, d)
 	if !w.heard(e, person, since) {
 		if w.now.Before(since.Add(w.r.clinic.Grace)) {
 			return false, nil
 		}
 		facts.Unheard = true
 	}
-	w.slept(e, st, person.Due, at)
-	next, dec := rules.Decide(w.r.program(e), &e.Enrollment, st, d, facts)
-	return true, w.file(e, person, st, next, dec)
+	return true, w.file(w.settlement(e, person, st, d, facts))
+}
+
+// mayDecide tells whether a date may be decided now.
+func (w *work) mayDecide(e *config.Enrollment, st rules.State, d rules.Date) bool {
+	at := localInstant(d, e.Time, e.Zone)
+	late := !w.now.Before(localInstant(d, w.r.clinic.Texting.To, e.Zone))
+	return !w.now.Before(at) && !late && rules.Decidable(&e.Enrollment, st, d) && !w.inOutbox(e)
+}
+
+// asked is since when what came in must have been read for a date.
+func (w *work) asked(e *config.Enrollment, d rules.Date) time.Time {
+	return latest(localInstant(d, e.Time, e.Zone), w.s.started)
 }
 
 // slept says which dates passed without a decision when the due time moves
@@ -187,34 +204,29 @@ func (w *work) putDue(id string, kind journal.Kind, due time.Time) error {
 
 // file writes a decision down: for good where no message is due, and as an
 // intended message otherwise.
-func (w *work) file(e *config.Enrollment, p *journal.Person, was, next rules.State, dec rules.Decision) error {
-	due := localInstant(dec.Date+1, e.Time, e.Zone)
-	ev := journal.Event{Kind: journal.Decided, ID: e.ID, At: w.now, Decision: &dec, State: &next, Due: &due}
-	if dec.Send {
-		to := w.address(e, p)
-		about := patient(e, to)
-		about.Links = w.dayLinks(e, to, dec.Date, dec.Ask == rules.AskFirstStep)
-		out := w.out(to, w.number(e, p), w.s.o.Words.Daily(words(w.r.clinic), about, w.r.program(e), dec))
-		out.Key, out.Kind, out.Rank = dailyKey(e.ID, dec.Date), "daily", rankOf(was, dec)
-		out.Until = localInstant(dec.Date, w.r.clinic.Texting.To, e.Zone)
-		out.Rev, out.Decision, out.Next = was.Rev, &dec, &next
-		ev = journal.Event{Kind: journal.Intended, ID: e.ID, At: w.now, Due: &due, Out: &out}
-	}
-	if _, err := w.tx.Append(ev); err != nil {
+func (w *work) file(t *settlement) error {
+	e, p, dec := t.e, t.person, t.dec
+	w.slept(e, t.was, p.Due, localInstant(dec.Date, e.Time, e.Zone))
+	t.ev.At = w.now
+	if _, err := w.tx.Append(t.ev); err != nil {
 		return err
 	}
-	w.log(slog.LevelInfo, "day.decided", "id", e.ID, "date", dec.Date.String(), "day", dec.Day, "program_day", dec.P,
-		"step", dec.Step, "wear_day", dec.W, "state", string(dec.State),
-		"why", w.s.o.Words.Why("en", unnamed(dec.Why)), "wear_why", w.s.o.Words.Why("en", dec.WearWhy), "send", dec.Send)
+	w.said = append(w.said, func(ctx context.Context) { w.s.logDecision(ctx, e.ID, &dec) })
 	for _, n := range dec.Notices {
 		if err := w.alert(alert{id: e.ID, notice: n, cause: dec.Date.String(), why: &dec.Why}); err != nil {
 			return err
 		}
 	}
-	if err := w.remindPaused(e, p, next, dec.Date); err != nil {
+	if err := w.remindPaused(e, p, t.next, dec.Date); err != nil {
 		return err
 	}
-	return w.remindVisit(e, p, next, dec.Date)
+	return w.remindVisit(e, p, t.next, dec.Date)
+}
+
+func (s *Service) logDecision(ctx context.Context, id string, dec *rules.Decision) {
+	s.o.Log.InfoContext(ctx, "day.decided", "id", id, "date", dec.Date.String(), "day", dec.Day, "program_day", dec.P,
+		"step", dec.Step, "wear_day", dec.W, "state", string(dec.State),
+		"why", s.o.Words.Why("en", unnamed(dec.Why)), "wear_why", s.o.Words.Why("en", dec.WearWhy), "send", dec.Send)
 }
 
 // unnamed is a reason without the danger word behind a pause: that is the

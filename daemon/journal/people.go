@@ -74,6 +74,10 @@ func (tx *Tx) Person(id string) (*Person, error) {
 	return parsePerson([]byte(id), v)
 }
 
+// PersonRow is an enrollment as it lies in the file, or nil: as long as it stays
+// the same, so does what [Tx.Person] returns. It is valid within the transaction.
+func (tx *Tx) PersonRow(id string) []byte { return tx.c.in(inPeople).Get([]byte(id)) }
+
 // Outline returns an enrollment, or nil, with nothing in its state but the
 // revision.
 func (tx *Tx) Outline(id string) (*Person, error) {

@@ -1,0 +1,120 @@
+package daemon
+
+import (
+	"bytes"
+	"runtime"
+	"sync"
+	"time"
+
+	"stepgate/config"
+	"stepgate/daemon/journal"
+	"stepgate/rules"
+)
+
+// settlement is a decision with the event that files it.
+type settlement struct {
+	e      *config.Enrollment
+	person *journal.Person
+	was    rules.State // with the entries read
+	facts  rules.Facts
+	next   rules.State
+	dec    rules.Decision
+	ev     journal.Event
+
+	// Of one that was worked out ahead of its commit:
+	row []byte // of the person, as they were
+	at  time.Time
+}
+
+// settlement decides a date and renders its message.
+func (w *work) settlement(e *config.Enrollment, p *journal.Person, st rules.State, d rules.Date, facts rules.Facts) *settlement {
+	t := &settlement{e: e, person: p, was: st, facts: facts}
+	t.next, t.dec = rules.Decide(w.r.program(e), &e.Enrollment, st, d, facts)
+	due := localInstant(d+1, e.Time, e.Zone)
+	t.ev = journal.Event{Kind: journal.Decided, ID: e.ID, At: w.now, Decision: &t.dec, State: &t.next, Due: &due}
+	if t.dec.Send {
+		to := w.address(e, p)
+		about := patient(e, to)
+		about.Links = w.dayLinks(e, to, d, t.dec.Ask == rules.AskFirstStep)
+		out := w.out(to, w.number(e, p), w.s.o.Words.Daily(words(w.r.clinic), about, w.r.program(e), t.dec))
+		out.Key, out.Kind, out.Rank = dailyKey(e.ID, d), "daily", rankOf(st, t.dec)
+		out.Until = localInstant(d, w.r.clinic.Texting.To, e.Zone)
+		out.Rev, out.Decision, out.Next = st.Rev, &t.dec, &t.next
+		t.ev = journal.Event{Kind: journal.Intended, ID: e.ID, At: w.now, Due: &due, Out: &out}
+	}
+	return t
+}
+
+// aheadFor is how old a decision that was worked out ahead may be.
+const aheadFor = 5 * time.Second
+
+// stands tells whether a decision that was worked out ahead of this commit is
+// the one it would come to.
+func (w *work) stands(t *settlement) bool {
+	age := w.now.Sub(t.at)
+	return age >= 0 && age < aheadFor && bytes.Equal(t.row, w.tx.PersonRow(t.e.ID)) &&
+		w.optedOut(t.e) == t.facts.OptedOut && !w.inOutbox(t.e)
+}
+
+// workAhead decides for the next of those due, and renders their messages,
+// before the commit and on every processor, so that the one writer of the
+// journal is not held up by it. It gives none for whom there is more to it.
+func (s *Service) workAhead(r *roster, later map[string]bool, size int) (map[string]*settlement, error) {
+	now := s.o.Clock.Now()
+	var ids []string
+	err := s.o.Journal.View(func(tx *journal.Tx) error {
+		rows, err := tx.DueBy(now, size+len(later))
+		for _, row := range rows {
+			if !later[row.ID] {
+				ids = append(ids, row.ID)
+			}
+		}
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	all := make([]*settlement, len(ids))
+	var working sync.WaitGroup
+	share := (len(ids) + runtime.GOMAXPROCS(0) - 1) / runtime.GOMAXPROCS(0)
+	for from := 0; from < len(ids); from += share {
+		to := min(from+share, len(ids))
+		working.Go(func() {
+			_ = s.o.Journal.View(func(tx *journal.Tx) error { // closed: the commit tells
+				w := &work{s: s, tx: tx, r: r, now: now}
+				for i := from; i < to; i++ {
+					all[i] = w.ahead(ids[i])
+				}
+				return nil
+			})
+		})
+	}
+	working.Wait()
+	ahead := make(map[string]*settlement, len(ids))
+	for i, id := range ids {
+		ahead[id] = all[i]
+	}
+	return ahead, nil
+}
+
+// ahead is the decision for one patient, or nil where the commit has more to
+// do, such as to read an entry, or is to find out what fails.
+func (w *work) ahead(id string) (t *settlement) {
+	defer func() {
+		if recover() != nil {
+			t = nil // it panics again in its commit, which tells who it is
+		}
+	}()
+	e, row := w.r.byID[id], bytes.Clone(w.tx.PersonRow(id))
+	person, err := w.tx.Person(id)
+	if err != nil || person == nil || e == nil {
+		return nil
+	}
+	d := today(w.now, e)
+	if len(rules.Pending(&e.Enrollment, person.State, d)) > 0 || !w.mayDecide(e, person.State, d) || !w.heard(e, person, w.asked(e, d)) {
+		return nil
+	}
+	t = w.settlement(e, person, person.State, d, rules.Facts{OptedOut: w.optedOut(e)})
+	t.row, t.at = row, w.now
+	return t
+}
