@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -65,8 +66,16 @@ func TestOneOutcomeThatDoesNotFit(t *testing.T) {
 // what was written after all is not tried again.
 func TestOutcomesWaitForTheDisk(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
+		var mu sync.Mutex
 		disk, told, written := errors.New("full"), 0, []string(nil)
+		fails := func(with error) {
+			mu.Lock()
+			defer mu.Unlock()
+			disk = with
+		}
 		x := newSettler(func(lot []ended) error {
+			mu.Lock()
+			defer mu.Unlock()
 			for _, e := range lot {
 				switch {
 				case disk != nil:
@@ -92,14 +101,14 @@ func TestOutcomesWaitForTheDisk(t *testing.T) {
 		if len(written) > 0 || told < 3 || len(x.open) != 3 {
 			t.Fatalf("%v written, told %d times, %d open", written, told, len(x.open))
 		}
-		disk = nil
+		fails(nil)
 		time.Sleep(settleAgain)
 		synctest.Wait()
 		slices.Sort(written)
 		if got := strings.Join(written, " "); got != "a b" || len(x.open) != 0 {
 			t.Errorf("%q written, %d open", got, len(x.open))
 		}
-		disk = journal.ErrUnsure
+		fails(journal.ErrUnsure)
 		x.admit()
 		x.in <- ended{row: &journal.Row{Out: journal.Out{Key: "c"}}}
 		synctest.Wait()
