@@ -1,0 +1,168 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"regexp"
+	"runtime"
+	"strconv"
+	"strings"
+	"syscall"
+	"time"
+)
+
+// row is one line of the table: a figure, beside its yardstick from the same
+// run. Names and JSON keys are never renamed: today's ratio is compared with the
+// kept one by name.
+type row struct {
+	Name      string  `json:"name"`
+	What      string  `json:"what"`      // what was measured, and at which size
+	Figure    string  `json:"figure"`    // such as "5,200/s"
+	Yardstick string  `json:"yardstick"` // what ran beside it, with its figure; empty: nothing did
+	Ratio     float64 `json:"ratio"`     // of the figure to the yardstick; 0: none
+	Target    string  `json:"target"`
+	Met       bool    `json:"met"`
+}
+
+// result is one run.
+type result struct {
+	Machine string `json:"machine"`
+	Small   bool   `json:"small"`
+	Rows    []row  `json:"rows"`
+}
+
+// Between these lines the table stands in its file.
+const (
+	begin = "<!-- bench:begin -->"
+	end   = "<!-- bench:end -->"
+)
+
+// table is the result as it stands in the README.
+func (r *result) table() string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s.\n\n", r.Machine)
+	b.WriteString("| name | what | figure | beside it | ratio | target | met |\n| --- | --- | --- | --- | --- | --- | --- |\n")
+	for _, row := range r.Rows {
+		met := "no"
+		if row.Met {
+			met = "yes"
+		}
+		fmt.Fprintf(&b, "| %s | %s | %s | %s | %s | %s | %s |\n", row.Name, row.What, row.Figure, row.Yardstick, ratio(row.Ratio), row.Target, met)
+	}
+	return b.String()
+}
+
+func ratio(r float64) string {
+	switch {
+	case r == 0:
+		return ""
+	case r < 10:
+		return strconv.FormatFloat(r, 'f', 2, 64)
+	}
+	return strconv.FormatFloat(r, 'f', 0, 64)
+}
+
+// beside is the result beside kept ratios, by name.
+func (r *result) beside(kept map[string]string) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s.\n", r.Machine)
+	for _, row := range r.Rows {
+		fmt.Fprintf(&b, "%-20s %-22s ratio %6s  kept %6s  target %s\n", row.Name, row.Figure, orDash(ratio(row.Ratio)), orDash(kept[row.Name]), row.Target)
+	}
+	return b.String()
+}
+
+func orDash(s string) string {
+	if s == "" {
+		return "-"
+	}
+	return s
+}
+
+// replace puts a table between the marks of a text.
+func replace(text, table string) (string, error) {
+	head, _, tail, err := parts(text)
+	if err != nil {
+		return "", err
+	}
+	return head + begin + "\n" + table + end + tail, nil
+}
+
+func parts(text string) (head, table, tail string, err error) {
+	head, rest, ok := strings.Cut(text, begin)
+	table, tail, ok2 := strings.Cut(rest, end)
+	if !ok || !ok2 {
+		return "", "", "", errors.New("no place for the table: it wants the lines " + begin + " and " + end)
+	}
+	return head, table, tail, nil
+}
+
+// ratios reads the ratios that a text keeps, by name.
+func ratios(text string) (map[string]string, error) {
+	_, table, _, err := parts(text)
+	if err != nil {
+		return nil, err
+	}
+	kept := map[string]string{}
+	for line := range strings.Lines(table) {
+		if cells := strings.Split(line, " | "); len(cells) == 7 {
+			kept[strings.TrimPrefix(cells[0], "| ")] = cells[4]
+		}
+	}
+	return kept, nil
+}
+
+// machine says on what was measured, and when.
+func machine(dir string) string {
+	return fmt.Sprintf("Measured %s on %d cores (%s), %s, with %s",
+		time.Now().UTC().Format(time.DateOnly), runtime.GOMAXPROCS(0), runtime.GOARCH, disk(dir), runtime.Version())
+}
+
+// disk is the kind of disk that a folder lies on, as the kernel has it.
+func disk(dir string) string {
+	var st syscall.Stat_t
+	if err := syscall.Stat(dir, &st); err != nil {
+		return "a disk of unknown kind"
+	}
+	dev := fmt.Sprintf("/sys/dev/block/%d:%d", st.Dev>>8&0xfff, st.Dev&0xff)
+	for _, at := range []string{dev, filepath.Join(dev, "..")} {
+		switch v, err := os.ReadFile(filepath.Join(at, "queue", "rotational")); {
+		case err != nil:
+		case strings.TrimSpace(string(v)) == "1":
+			return "a disk that turns, or says so"
+		default:
+			return "a solid-state disk"
+		}
+	}
+	return "a disk of unknown kind"
+}
+
+var thousands = regexp.MustCompile(`(\d)(\d{3})(\D|$)`)
+
+// count writes a number with its thousands apart.
+func count(n float64) string {
+	s := strconv.FormatFloat(n, 'f', 0, 64)
+	for was := ""; was != s; {
+		was, s = s, thousands.ReplaceAllString(s, "$1,$2$3")
+	}
+	return s
+}
+
+// rate is so many a second.
+func rate(n int, took time.Duration) float64 { return float64(n) / took.Seconds() }
+
+func perSecond(r float64) string { return count(r) + "/s" }
+
+func seconds(d time.Duration) string {
+	switch {
+	case d < time.Millisecond:
+		return strconv.FormatFloat(float64(d.Nanoseconds())/1e3, 'f', 1, 64) + " us"
+	case d < time.Second:
+		return strconv.FormatFloat(d.Seconds()*1e3, 'f', 1, 64) + " ms"
+	}
+	return strconv.FormatFloat(d.Seconds(), 'f', 1, 64) + " s"
+}
+
+func mebibytes(n int64) string { return count(float64(n)/(1<<20)) + " MiB" }
