@@ -15,8 +15,8 @@ const mostUnsettled = 1000
 // settleAgain is how long after outcomes could not be written it is tried again.
 const settleAgain = 5 * time.Second
 
-// settler writes outcomes down, as many in one commit as came in during the
-// last, so that no worker waits for the disk.
+// settler writes outcomes down, several in one commit, so that no worker waits
+// for the disk.
 type settler struct {
 	settle func([]ended) error
 	failed func(ended, error)
@@ -81,7 +81,7 @@ func (t *settler) run() {
 				t.write(left)
 				return
 			}
-			lot = t.rest(append(lot, e))
+			lot = t.gathered(append(lot, e))
 		case <-retry:
 		}
 		left = t.write(lot)
@@ -91,16 +91,19 @@ func (t *settler) run() {
 	}
 }
 
-// rest takes what else has come in.
-func (t *settler) rest(lot []ended) []ended {
-	for len(lot) < mostUnsettled {
+// gathered takes what comes in within a breath, so that a steady trickle does
+// not cost a commit each.
+func (t *settler) gathered(lot []ended) []ended {
+	breathed := time.NewTimer(breath)
+	defer breathed.Stop()
+	for len(lot) < mostUnsettled/4 {
 		select {
 		case e, ok := <-t.in:
 			if !ok {
 				return lot
 			}
 			lot = append(lot, e)
-		default:
+		case <-breathed.C:
 			return lot
 		}
 	}

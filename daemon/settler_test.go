@@ -102,7 +102,7 @@ func TestOutcomesWaitForTheDisk(t *testing.T) {
 			t.Fatalf("%v written, told %d times, %d open", written, told, len(x.open))
 		}
 		fails(nil)
-		time.Sleep(settleAgain)
+		time.Sleep(settleAgain + breath)
 		synctest.Wait()
 		slices.Sort(written)
 		if got := strings.Join(written, " "); got != "a b" || len(x.open) != 0 {
@@ -111,6 +111,7 @@ func TestOutcomesWaitForTheDisk(t *testing.T) {
 		fails(journal.ErrUnsure)
 		x.admit()
 		x.in <- ended{row: &journal.Row{Out: journal.Out{Key: "c"}}}
+		time.Sleep(breath)
 		synctest.Wait()
 		if len(x.open) != 0 {
 			t.Error("what is written already is tried again")
