@@ -2,6 +2,7 @@ package config
 
 import (
 	"fmt"
+	"runtime"
 	"strings"
 	"time"
 
@@ -9,8 +10,9 @@ import (
 )
 
 // enrollments reads one file of enrollments.
-func (l *loader) enrollments(f File) {
-	s := read[enrollmentsShape](&l.notes, f, "")
+func (l *loader) enrollments(r *readPatients) {
+	l.list = append(l.list, r.list...)
+	s := r.shape
 	if s == nil || s.At.Bad {
 		return
 	}
@@ -19,6 +21,34 @@ func (l *loader) enrollments(f File) {
 		if x := &s.Enrollments[i]; !x.At.Bad {
 			l.enrollment(x)
 		}
+	}
+}
+
+// readPatients is a file of patients as it was read, not yet checked.
+type readPatients struct {
+	notes
+	shape *enrollmentsShape
+}
+
+// readAhead reads files of patients on every processor, and hands them on in
+// their order. Not many of them are held at a time: a clinic may have very many.
+func readAhead(files []File, next func(*readPatients)) {
+	var ahead []chan *readPatients
+	for _, f := range files {
+		done := make(chan *readPatients, 1)
+		ahead = append(ahead, done)
+		go func() {
+			r := &readPatients{}
+			r.shape = read[enrollmentsShape](&r.notes, f, "")
+			done <- r
+		}()
+		if len(ahead) > runtime.GOMAXPROCS(0) {
+			next(<-ahead[0])
+			ahead = ahead[1:]
+		}
+	}
+	for _, done := range ahead {
+		next(<-done)
 	}
 }
 

@@ -70,25 +70,24 @@ func read[T any](n *notes, f File, defaults string) *T {
 	if !n.readable(f) {
 		return nil
 	}
-	k := koanf.New(delimiter)
-	shape := reflect.TypeFor[T]()
-	layers := []struct {
-		file string
-		data []byte
-	}{{"", []byte(defaults)}, {f.Path, f.Data}}
-	for _, l := range layers {
-		if len(l.data) == 0 && l.file == "" {
-			continue
-		}
-		p := placed{walker: walker{file: l.file, notes: n}, shape: shape}
-		if err := k.Load(rawbytes.Provider(l.data), p); err != nil {
-			return nil
-		}
-	}
+	p := placed{walker: walker{file: f.Path, notes: n}, shape: reflect.TypeFor[T]()}
 	out := new(T)
-	err := k.UnmarshalWithConf("", out, koanf.UnmarshalConf{
-		DecoderConfig: &mapstructure.DecoderConfig{TagName: "koanf", ErrorUnused: true, Result: out},
-	})
+	conf := mapstructure.DecoderConfig{TagName: "koanf", ErrorUnused: true, Result: out}
+	var m map[string]any
+	var err error
+	if defaults == "" {
+		// One layer is its own sum. It may be long, and koanf would copy it twice.
+		m, err = p.Unmarshal(f.Data)
+	} else {
+		m, err = p.over(defaults, f.Data)
+	}
+	if err != nil {
+		return nil
+	}
+	d, err := mapstructure.NewDecoder(&conf)
+	if err == nil {
+		err = d.Decode(m)
+	}
 	if err != nil {
 		// The walker has let through only what fits, so this is a slip of
 		// ours; a folder that can't be understood must still be refused. The
@@ -97,4 +96,17 @@ func read[T any](n *notes, f File, defaults string) *T {
 		return nil
 	}
 	return out
+}
+
+// over lays a file over its defaults.
+func (p placed) over(defaults string, data []byte) (map[string]any, error) {
+	k := koanf.New(delimiter)
+	under := placed{walker: walker{notes: p.walker.notes}, shape: p.shape}
+	if err := k.Load(rawbytes.Provider([]byte(defaults)), under); err != nil {
+		return nil, err
+	}
+	if err := k.Load(rawbytes.Provider(data), p); err != nil {
+		return nil, err
+	}
+	return k.Raw(), nil
 }

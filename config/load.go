@@ -94,14 +94,16 @@ func (l *loader) load(files []File) (*Clinic, Problems) {
 			l.settings(s)
 		}
 	}
+	var patients []File
 	for _, f := range files {
 		switch {
 		case strings.HasPrefix(f.Path, programFolder+"/"):
 			l.program(f)
 		case f.Path != settingsFile:
-			l.enrollments(f)
+			patients = append(patients, f)
 		}
 	}
+	readAhead(patients, l.enrollments)
 	for name := range l.broken {
 		if strings.HasPrefix(name, programFolder+"/") {
 			l.programs[programID(name)] = nil

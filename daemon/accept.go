@@ -18,18 +18,35 @@ import (
 
 // Accept puts a clinic in force: its files are kept by hash, new patients are
 // enrolled, changed ones revised, and those gone from the files get nothing
-// more on the service's own account. It is all or nothing.
+// more on the service's own account. It is all or nothing, but that very many new
+// patients are enrolled beforehand, several commits of them: until the files are
+// in force nobody decides for them, and the next try goes on from there.
 func (s *Service) Accept(ctx context.Context, c *config.Clinic) error {
 	r := newRoster(c, s.o.Clock.Now())
-	err := s.commit(ctx, r, func(w *work) error {
+	taken, err := s.enrollAhead(ctx, r)
+	if err != nil {
+		return fmt.Errorf("accept clinic: %w", err)
+	}
+	err = s.commit(ctx, r, func(w *work) error {
+		refs := w.refs()
+		last, _, err := w.tx.LastAccepted()
+		if err != nil {
+			return err
+		}
+		if slices.Equal(last, refs) {
+			return w.takeAgain()
+		}
 		gone, err := mayAccept(w.tx, r, w.now, s.o.Made)
 		if err != nil {
 			return err
 		}
-		if err := w.keepFiles(); err != nil {
+		if err := w.keepFiles(refs); err != nil {
 			return err
 		}
-		for _, e := range c.Enrollments {
+		for i, e := range c.Enrollments {
+			if taken != nil && taken[i] {
+				continue
+			}
 			if err := w.takeEnrollment(e); err != nil {
 				return fmt.Errorf("enrollment %s: %w", e.ID, err)
 			}
@@ -61,29 +78,50 @@ func approval(p *rules.Program) string {
 	return p.Approved.On.String() + " " + p.Approved.By
 }
 
-func (w *work) keepFiles() error {
+// takeAgain puts the files in force that were accepted last: at a start, where
+// there may be very many patients. Who is in them was taken in with them, and the
+// ticks see to who is due; a date that came while nobody ran matters only to
+// those with entries.
+func (w *work) takeAgain() error {
+	if !w.s.o.Made {
+		if err := approvalsHold(w.tx, w.r, w.now); err != nil {
+			return err
+		}
+	}
+	for _, e := range w.r.clinic.Enrollments {
+		if len(e.Entries) == 0 && w.tx.PersonRow(e.ID) != nil {
+			continue
+		}
+		if err := w.takeEnrollment(e); err != nil {
+			return fmt.Errorf("enrollment %s: %w", e.ID, err)
+		}
+	}
+	return nil
+}
+
+// refs names the files as the journal does.
+func (w *work) refs() []journal.FileRef {
 	byFile := map[string]*rules.Program{}
 	for _, p := range w.r.clinic.Programs {
 		byFile[p.Where["program"].File] = p
 	}
-	last, _, err := w.tx.LastAccepted()
-	if err != nil {
-		return err
-	}
 	refs := make([]journal.FileRef, 0, len(w.r.clinic.Files))
 	for _, f := range w.r.clinic.Files {
-		hash, err := w.tx.PutFile(f.Data)
-		if err != nil {
-			return err
-		}
-		ref := journal.FileRef{Path: f.Path, Hash: hash}
+		ref := journal.FileRef{Path: f.Path, Hash: f.Hash}
 		if p := byFile[f.Path]; p != nil {
 			ref.Approved = approval(p)
 		}
 		refs = append(refs, ref)
 	}
-	if sameFiles(last, refs) {
-		return nil
+	return refs
+}
+
+// keepFiles keeps the files by hash, and that they were accepted.
+func (w *work) keepFiles(refs []journal.FileRef) error {
+	for _, f := range w.r.clinic.Files {
+		if _, err := w.tx.PutFile(f.Data); err != nil {
+			return err
+		}
 	}
 	if _, err := w.tx.Append(journal.Event{Kind: journal.Accepted, At: w.now, Files: refs}); err != nil {
 		return err
@@ -96,18 +134,6 @@ func (w *work) keepFiles() error {
 	}
 	_, err = w.tx.PruneFiles(w.now, isEnrollmentFile)
 	return err
-}
-
-func sameFiles(a, b []journal.FileRef) bool {
-	if len(a) != len(b) {
-		return false
-	}
-	for i := range a {
-		if a[i] != b[i] {
-			return false
-		}
-	}
-	return true
 }
 
 // takeEnrollment enrolls a new patient, or reads what changed for a known one.

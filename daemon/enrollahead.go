@@ -1,0 +1,53 @@
+package daemon
+
+import (
+	"context"
+	"fmt"
+
+	"stepgate/daemon/journal"
+)
+
+// acceptBatch is how many patients are enrolled in one commit. What one commit
+// inserts lies unsplit in memory until its end, so that a million in one would
+// take a time that grows with their square.
+const acceptBatch = 1000
+
+// enrollAhead enrolls new patients where there are more than fit one commit, and
+// says which; nil: none. Files that would be refused enroll nobody.
+func (s *Service) enrollAhead(ctx context.Context, r *roster) (taken []bool, err error) {
+	all := r.clinic.Enrollments
+	unknown := 0
+	err = s.o.Journal.View(func(tx *journal.Tx) error {
+		for _, e := range all {
+			if tx.PersonRow(e.ID) == nil {
+				unknown++
+			}
+		}
+		if unknown <= acceptBatch {
+			return nil
+		}
+		_, err := mayAccept(tx, r, s.o.Clock.Now(), s.o.Made)
+		return err
+	})
+	if err != nil || unknown <= acceptBatch {
+		return nil, err
+	}
+	taken = make([]bool, len(all))
+	for from := 0; from < len(all); from += acceptBatch {
+		err := s.commit(ctx, r, func(w *work) error {
+			for i := from; i < min(from+acceptBatch, len(all)); i++ {
+				if taken[i] = w.tx.PersonRow(all[i].ID) == nil; !taken[i] {
+					continue
+				}
+				if err := w.takeEnrollment(all[i]); err != nil {
+					return fmt.Errorf("enrollment %s: %w", all[i].ID, err)
+				}
+			}
+			return nil
+		})
+		if err != nil {
+			return nil, err
+		}
+	}
+	return taken, nil
+}
