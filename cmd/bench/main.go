@@ -6,6 +6,7 @@
 //	go run ./cmd/bench --small       at a size that takes a minute
 //	go run ./cmd/bench --compare     today's ratios beside those in the table
 //	go run ./cmd/bench --write       and put the table in its place
+//	go run ./cmd/bench plan          what each kind of sender can carry, played
 //
 // What a figure is depends on the machine; a ratio to what ran beside it in the
 // same run depends on it far less. It only measures: no result is an error.
@@ -86,17 +87,19 @@ func command() *cobra.Command {
 		Use:           "bench [NAME...]",
 		Short:         "Measure the service beside yardsticks",
 		Long:          "Measure the service beside yardsticks. The names: " + strings.Join(names, ", ") + ".",
+		Args:          cobra.ArbitraryArgs,
 		ValidArgs:     names,
 		SilenceUsage:  true,
 		SilenceErrors: true,
 		RunE:          func(cmd *cobra.Command, args []string) error { return run(cmd, args, o) },
 	}
-	flags := cmd.Flags()
+	flags := cmd.PersistentFlags()
 	flags.BoolVar(&o.small, "small", false, "at a reduced size")
 	flags.BoolVar(&o.asJSON, "json", false, "print as JSON")
 	flags.BoolVar(&o.write, "write", false, "put the table into the README")
 	flags.BoolVar(&o.compare, "compare", false, "print the ratios beside those in the README")
 	flags.StringVar(&o.readme, "readme", filepath.Join("daemon", "README.md"), "where the table is kept")
+	cmd.AddCommand(planCommand(&o))
 	return cmd
 }
 
@@ -177,13 +180,5 @@ func tell(out io.Writer, r result, o options) error {
 	if !o.write {
 		return nil
 	}
-	old, err := os.ReadFile(o.readme)
-	if err != nil {
-		return err
-	}
-	text, err := replace(string(old), r.table())
-	if err != nil {
-		return err
-	}
-	return os.WriteFile(o.readme, []byte(text), 0o644)
+	return tablePlace.put(o.readme, r.table())
 }

@@ -33,11 +33,8 @@ type result struct {
 	Rows    []row  `json:"rows"`
 }
 
-// Between these lines the table stands in its file.
-const (
-	begin = "<!-- bench:begin -->"
-	end   = "<!-- bench:end -->"
-)
+// tablePlace is where the table stands.
+var tablePlace = place{"<!-- bench:begin -->", "<!-- bench:end -->"}
 
 // table is the result as it stands in the README.
 func (r *result) table() string {
@@ -81,27 +78,27 @@ func orDash(s string) string {
 	return s
 }
 
-// replace puts a table between the marks of a text.
-func replace(text, table string) (string, error) {
-	head, _, tail, err := parts(text)
+// replace puts a table between the lines of a text.
+func (p place) replace(text, table string) (string, error) {
+	head, _, tail, err := p.parts(text)
 	if err != nil {
 		return "", err
 	}
-	return head + begin + "\n" + table + end + tail, nil
+	return head + p.begin + "\n" + table + p.end + tail, nil
 }
 
-func parts(text string) (head, table, tail string, err error) {
-	head, rest, ok := strings.Cut(text, begin)
-	table, tail, ok2 := strings.Cut(rest, end)
+func (p place) parts(text string) (head, table, tail string, err error) {
+	head, rest, ok := strings.Cut(text, p.begin)
+	table, tail, ok2 := strings.Cut(rest, p.end)
 	if !ok || !ok2 {
-		return "", "", "", errors.New("no place for the table: it wants the lines " + begin + " and " + end)
+		return "", "", "", errors.New("no place for the table: it wants the lines " + p.begin + " and " + p.end)
 	}
 	return head, table, tail, nil
 }
 
 // ratios reads the ratios that a text keeps, by name.
 func ratios(text string) (map[string]string, error) {
-	_, table, _, err := parts(text)
+	_, table, _, err := tablePlace.parts(text)
 	if err != nil {
 		return nil, err
 	}

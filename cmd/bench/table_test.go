@@ -18,7 +18,7 @@ var sample = result{Machine: "Measured nowhere", Rows: []row{
 // What is written is read back by name, and the text around stays as it was.
 func TestTheTableIsKept(t *testing.T) {
 	readme := filepath.Join(t.TempDir(), "README.md")
-	text := "# Above\n\n" + begin + "\nold | 7\n" + end + "\n\n## Below\n"
+	text := "# Above\n\n" + tablePlace.begin + "\nold | 7\n" + tablePlace.end + "\n\n## Below\n"
 	if err := os.WriteFile(readme, []byte(text), 0o600); err != nil {
 		t.Fatal(err)
 	}
@@ -30,7 +30,7 @@ func TestTheTableIsKept(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if want := "# Above\n\n" + begin + "\n" + sample.table() + end + "\n\n## Below\n"; string(kept) != want {
+	if want := "# Above\n\n" + tablePlace.begin + "\n" + sample.table() + tablePlace.end + "\n\n## Below\n"; string(kept) != want {
 		t.Errorf("kept:\n%s", kept)
 	}
 	numbers, err := ratios(string(kept))
@@ -50,8 +50,8 @@ func TestTheTableIsKept(t *testing.T) {
 }
 
 func TestATableWithoutAPlace(t *testing.T) {
-	for _, text := range []string{"", begin, end + begin} {
-		if _, err := replace(text, "x"); err == nil {
+	for _, text := range []string{"", tablePlace.begin, tablePlace.end + tablePlace.begin} {
+		if _, err := tablePlace.replace(text, "x"); err == nil {
 			t.Errorf("%q took the table", text)
 		}
 		if _, err := ratios(text); err == nil {
