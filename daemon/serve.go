@@ -9,6 +9,7 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
+	"runtime/debug"
 	"syscall"
 	"time"
 
@@ -147,6 +148,7 @@ func (x *serving) run(ctx context.Context, c *config.Clinic, problems config.Pro
 	if x.o.Quick > 0 {
 		args = append(args, "quick_day", x.o.Quick.String())
 	}
+	debug.FreeOSMemory() // what reading the files and the templates took
 	x.o.Log.InfoContext(ctx, "serve.begun", args...)
 	if x.o.Ready != nil {
 		x.o.Ready(c, x.refused)
