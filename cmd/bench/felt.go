@@ -10,7 +10,6 @@ import (
 	"syscall"
 	"time"
 
-	"stepgate/daemon/journal"
 	"stepgate/notify"
 )
 
@@ -23,17 +22,7 @@ const (
 // pace, with the carrier's latency, and replies that come in meanwhile.
 func (b *bench) felt(ctx context.Context) ([]row, error) {
 	people := feltRate * b.sized(20, 5)
-	k, err := newCarrier(feltLatency)
-	if err != nil {
-		return nil, err
-	}
-	defer k.close()
-	sms, err := k.client()
-	if err != nil {
-		return nil, err
-	}
-	ch := texts(sms, feltRate)
-	s, err := open(ctx, b.dir, people, workers, ch, journal.Options{})
+	s, err := b.texting(ctx, people, feltLatency, feltRate)
 	if err != nil {
 		return nil, err
 	}
@@ -41,12 +30,12 @@ func (b *bench) felt(ctx context.Context) ([]row, error) {
 	if err != nil {
 		return nil, err
 	}
-	ch.Numbers[0].Rate *= float64(notify.Segments(text).Segments) // it is in segments; read when the lane is made
-	loop, err := paced(ctx, sms, people, text)
+	s.number.Rate *= float64(notify.Segments(text).Segments) // it is in segments
+	loop, err := paced(ctx, s.sms, people, text)
 	if err != nil {
 		return nil, err
 	}
-	hook := httptest.NewServer(sms.Hook(webhook, s.Take("sms"), quiet))
+	hook := httptest.NewServer(s.sms.Hook(webhook, s.Take("sms"), quiet))
 	defer hook.Close()
 	answering, stop := context.WithCancel(ctx)
 	var waits []time.Duration
@@ -54,7 +43,7 @@ func (b *bench) felt(ctx context.Context) ([]row, error) {
 	var replying sync.WaitGroup
 	replying.Go(func() { waits, failed = replies(answering, hook.URL, people) })
 	cpu := busy()
-	took, err := s.morning(ctx, begins, &k.took, people, false)
+	took, err := s.morning(ctx, begins, &s.carrier.took, people, false)
 	cpu = busy() - cpu
 	stop()
 	replying.Wait()

@@ -17,7 +17,6 @@ import (
 
 	bolt "go.etcd.io/bbolt"
 
-	"stepgate/daemon/journal"
 	"stepgate/notify"
 	"stepgate/notify/carriertest"
 )
@@ -65,27 +64,18 @@ func (p *poster) post(person, id int) error {
 // beside a handler that checks the same signature and puts one value a reply.
 func (b *bench) replies(ctx context.Context) ([]row, error) {
 	people := b.sized(20_000, 3_000)
-	k, err := newCarrier(0)
+	s, err := b.texting(ctx, people, 0, 1e6)
 	if err != nil {
 		return nil, err
 	}
-	defer k.close()
-	sms, err := k.client()
+	if _, err := s.morning(ctx, begins, &s.carrier.took, people, true); err != nil { // a day to reply to
+		return nil, err
+	}
+	plain, err := b.plain(ctx, s.sms, people)
 	if err != nil {
 		return nil, err
 	}
-	s, err := open(ctx, b.dir, people, workers, texts(sms, 1e6), journal.Options{})
-	if err != nil {
-		return nil, err
-	}
-	if _, err := s.morning(ctx, begins, &k.took, people, true); err != nil { // a day to reply to
-		return nil, err
-	}
-	plain, err := b.plain(ctx, sms, people)
-	if err != nil {
-		return nil, err
-	}
-	hook := httptest.NewServer(sms.Hook(webhook, s.Take("sms"), quiet))
+	hook := httptest.NewServer(s.sms.Hook(webhook, s.Take("sms"), quiet))
 	defer hook.Close()
 	ours, err := storm(hook.URL, people)
 	if err != nil {

@@ -9,7 +9,6 @@ import (
 
 	"stepgate/config"
 	"stepgate/daemon"
-	"stepgate/daemon/journal"
 	"stepgate/notify"
 	"stepgate/rules"
 )
@@ -20,16 +19,7 @@ const workers = 256
 // the same client and as many workers that records nothing.
 func (b *bench) sends(ctx context.Context) ([]row, error) {
 	people := b.sized(20_000, 3_000)
-	k, err := newCarrier(0)
-	if err != nil {
-		return nil, err
-	}
-	defer k.close()
-	sms, err := k.client()
-	if err != nil {
-		return nil, err
-	}
-	s, err := open(ctx, b.dir, people, workers, texts(sms, 1e6), journal.Options{})
+	s, err := b.texting(ctx, people, 0, 1e6)
 	if err != nil {
 		return nil, err
 	}
@@ -37,15 +27,15 @@ func (b *bench) sends(ctx context.Context) ([]row, error) {
 	if err != nil {
 		return nil, err
 	}
-	before, err := bare(ctx, sms, people, text)
+	before, err := bare(ctx, s.sms, people, text)
 	if err != nil {
 		return nil, err
 	}
-	took, err := s.morning(ctx, begins, &k.took, people, true)
+	took, err := s.morning(ctx, begins, &s.carrier.took, people, true)
 	if err != nil {
 		return nil, err
 	}
-	after, err := bare(ctx, sms, people, text)
+	after, err := bare(ctx, s.sms, people, text)
 	if err != nil {
 		return nil, err
 	}
