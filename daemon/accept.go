@@ -36,7 +36,7 @@ func (s *Service) Accept(ctx context.Context, c *config.Clinic) error {
 		if slices.Equal(last, refs) {
 			return w.takeAgain()
 		}
-		gone, err := mayAccept(w.tx, r, w.now, s.o.Made)
+		gone, strays, err := mayAccept(w.tx, r, w.now, s.o.Made)
 		if err != nil {
 			return err
 		}
@@ -49,6 +49,11 @@ func (s *Service) Accept(ctx context.Context, c *config.Clinic) error {
 			}
 			if err := w.takeEnrollment(e); err != nil {
 				return fmt.Errorf("enrollment %s: %w", e.ID, err)
+			}
+		}
+		for _, id := range strays {
+			if _, err := w.tx.Append(journal.Event{Kind: journal.Removed, ID: id, At: w.now}); err != nil {
+				return err
 			}
 		}
 		for _, id := range gone {

@@ -124,3 +124,47 @@ func TestRefusedFilesEnrollNobody(t *testing.T) {
 		return nil
 	})
 }
+
+// Patients enrolled ahead of files that never came into force stand in nobody's
+// way, once those files are taken back: the next edit is no mass loss, and it
+// ends them without an alert each.
+func TestStraysOfACutOffAcceptance(t *testing.T) {
+	known := []*enrolled{onSpool("a-01")}
+	c := newClinic(t, known...)
+	c.patients = []*enrolled{known[0]}
+	for i := range acceptBatch + 500 {
+		c.patients = append(c.patients, onSpool(fmt.Sprintf("p-%04d", i)))
+	}
+	c.write()
+	c.at("2026-10-05 07:30") // later than the files in force were accepted
+	many, problems := c.load()
+	if many == nil {
+		t.Fatal(problems)
+	}
+	ctx, stop := context.WithCancel(t.Context())
+	defer stop()
+	usual := c.s.o.Clock
+	c.s.o.Clock = &stopsAt{Clock: usual, left: 4, stop: stop} // the roster, the look, a lot and the next
+	err := c.s.Accept(ctx, many)
+	c.s.o.Clock = usual
+	if !errors.Is(err, context.Canceled) {
+		t.Fatalf("accept: %v", err)
+	}
+	c.patients = known
+	c.write()
+	c.restart()
+	c.patients = append(known, onSpool("a-02"))
+	c.mustReload()
+	c.view(func(tx *journal.Tx) error {
+		p, err := tx.Person("p-0000")
+		if err != nil || p == nil || !p.Gone {
+			t.Errorf("a stray stays known: %+v, %v", p, err)
+		}
+		n := 0
+		err = tx.Events("p-0000", func(journal.Event) error { n++; return nil })
+		if err != nil || n != 2 {
+			t.Errorf("a stray has %d events, want enrolled and removed alone; %v", n, err)
+		}
+		return nil
+	})
+}

@@ -26,7 +26,7 @@ func (s *Service) enrollAhead(ctx context.Context, r *roster) (taken []bool, err
 		if unknown <= acceptBatch {
 			return nil
 		}
-		_, err := mayAccept(tx, r, s.o.Clock.Now(), s.o.Made)
+		_, _, err := mayAccept(tx, r, s.o.Clock.Now(), s.o.Made)
 		return err
 	})
 	if err != nil || unknown <= acceptBatch {

@@ -17,10 +17,10 @@ func (e RefusedError) Error() string { return e.String() }
 
 // mayAccept tells whether the journal lets a clinic come into force, and whom
 // it would leave out. On a made-up calendar approval is not asked for.
-func mayAccept(tx *journal.Tx, r *roster, now time.Time, made bool) ([]string, error) {
+func mayAccept(tx *journal.Tx, r *roster, now time.Time, made bool) (gone, strays []string, err error) {
 	if !made {
 		if err := approvalsHold(tx, r, now); err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 	}
 	return goneFrom(tx, r)
@@ -28,12 +28,21 @@ func mayAccept(tx *journal.Tx, r *roster, now time.Time, made bool) ([]string, e
 
 // goneFrom lists the patients the journal knows and the files do not. A
 // reload that would drop more than a tenth of them, and at least three, is
-// refused: it is more likely a lost file than a decision.
-func goneFrom(tx *journal.Tx, r *roster) ([]string, error) {
-	var gone []string
+// refused: it is more likely a lost file than a decision. Strays are apart: they
+// were enrolled ahead of files that never came into force, because the service
+// was stopped between (see [Service.enrollAhead]), so nobody loses them.
+func goneFrom(tx *journal.Tx, r *roster) (gone, strays []string, err error) {
+	_, accepted, err := tx.LastAccepted()
+	if err != nil {
+		return nil, nil, err
+	}
 	known := 0
-	err := tx.People(func(id string, p *journal.Person) error {
+	err = tx.People(func(id string, p *journal.Person) error {
 		if p.Gone {
+			return nil
+		}
+		if r.byID[id] == nil && p.Told == nil && p.Since.After(accepted) {
+			strays = append(strays, id)
 			return nil
 		}
 		known++
@@ -43,15 +52,15 @@ func goneFrom(tx *journal.Tx, r *roster) ([]string, error) {
 		return nil
 	})
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	if len(gone) >= 3 && len(gone)*10 > known {
-		return nil, RefusedError{config.Problem{
+		return nil, nil, RefusedError{config.Problem{
 			What: fmt.Sprintf("%d of %d patients are gone from the files", len(gone), known),
 			Do:   "put them back, or discharge them first",
 		}}
 	}
-	return gone, nil
+	return gone, strays, nil
 }
 
 // approvalsHold refuses a program that is used by text or mail and was
@@ -96,7 +105,7 @@ func approvalsHold(tx *journal.Tx, r *roster, now time.Time) error {
 // refusal is the problem for which a running service would refuse these files,
 // or nil. It reads the journal of real time.
 func refusal(tx *journal.Tx, c *config.Clinic, now time.Time) (*config.Problem, error) {
-	_, err := mayAccept(tx, newRoster(c, now), now, false)
+	_, _, err := mayAccept(tx, newRoster(c, now), now, false)
 	var refused RefusedError
 	if errors.As(err, &refused) {
 		return &refused.Problem, nil
