@@ -5,7 +5,7 @@
 //	go run ./cmd/bench sends replies some of it
 //	go run ./cmd/bench --small       at a size that takes a minute
 //	go run ./cmd/bench --compare     today's ratios beside those in the table
-//	go run ./cmd/bench --write       and put the table in its place
+//	go run ./cmd/bench --write       and put the table in its place; with names: those rows
 //	go run ./cmd/bench plan          what each kind of sender can carry, played
 //
 // What a figure is depends on the machine; a ratio to what ran beside it in the
@@ -108,8 +108,8 @@ func run(cmd *cobra.Command, names []string, o options) error {
 	if err != nil {
 		return err
 	}
-	if o.write && (o.small || len(names) > 0) {
-		return errors.New("--write keeps a whole run at its full size; leave out --small and the names")
+	if o.write && o.small {
+		return errors.New("--write keeps figures of the full size; leave out --small")
 	}
 	dir, err := os.MkdirTemp(".", ".bench-")
 	if err != nil {
@@ -136,7 +136,7 @@ func run(cmd *cobra.Command, names []string, o options) error {
 			return err
 		}
 	}
-	return tell(cmd.OutOrStdout(), result{Machine: machine(dir), Small: o.small, Rows: rows}, o)
+	return tell(cmd.OutOrStdout(), result{Machine: machine(dir), Small: o.small, Some: len(names) > 0, Rows: rows}, o)
 }
 
 // choose finds the measures of these names; none: all.
@@ -180,5 +180,5 @@ func tell(out io.Writer, r result, o options) error {
 	if !o.write {
 		return nil
 	}
-	return tablePlace.put(o.readme, r.table())
+	return tablePlace.put(o.readme, r.into)
 }

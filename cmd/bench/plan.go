@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -126,7 +127,7 @@ func planCommand(o *options) *cobra.Command {
 			if !o.write {
 				return nil
 			}
-			return planPlace.put(o.readme, plan())
+			return planPlace.put(o.readme, func(string) string { return plan() })
 		},
 	}
 }
@@ -134,15 +135,25 @@ func planCommand(o *options) *cobra.Command {
 // place is where in a file a table stands: between two lines.
 type place struct{ begin, end string }
 
-// put puts a table into its place.
-func (p place) put(file, table string) error {
-	old, err := os.ReadFile(file)
+// put puts what is made of the table in a file into its place.
+func (p place) put(file string, made func(old string) string) error {
+	text, err := os.ReadFile(file)
 	if err != nil {
 		return err
 	}
-	text, err := p.replace(string(old), table)
+	head, old, tail, err := p.parts(string(text))
 	if err != nil {
 		return err
 	}
-	return os.WriteFile(file, []byte(text), 0o644)
+	text = []byte(head + p.begin + "\n" + made(strings.TrimPrefix(old, "\n")) + p.end + tail)
+	return os.WriteFile(file, text, 0o644)
+}
+
+func (p place) parts(text string) (head, table, tail string, err error) {
+	head, rest, ok := strings.Cut(text, p.begin)
+	table, tail, ok2 := strings.Cut(rest, p.end)
+	if !ok || !ok2 {
+		return "", "", "", errors.New("no place for the table: it wants the lines " + p.begin + " and " + p.end)
+	}
+	return head, table, tail, nil
 }

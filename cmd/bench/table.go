@@ -1,7 +1,6 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -30,6 +29,7 @@ type row struct {
 type result struct {
 	Machine string `json:"machine"`
 	Small   bool   `json:"small"`
+	Some    bool   `json:"-"` // of some measures only
 	Rows    []row  `json:"rows"`
 }
 
@@ -42,13 +42,17 @@ func (r *result) table() string {
 	fmt.Fprintf(&b, "%s.\n\n", r.Machine)
 	b.WriteString("| name | what | figure | beside it | ratio | target | met |\n| --- | --- | --- | --- | --- | --- | --- |\n")
 	for _, row := range r.Rows {
-		met := "no"
-		if row.Met {
-			met = "yes"
-		}
-		fmt.Fprintf(&b, "| %s | %s | %s | %s | %s | %s | %s |\n", row.Name, row.What, row.Figure, row.Yardstick, ratio(row.Ratio), row.Target, met)
+		b.WriteString(row.line())
 	}
 	return b.String()
+}
+
+func (r *row) line() string {
+	met := "no"
+	if r.Met {
+		met = "yes"
+	}
+	return fmt.Sprintf("| %s | %s | %s | %s | %s | %s | %s |\n", r.Name, r.What, r.Figure, r.Yardstick, ratio(r.Ratio), r.Target, met)
 }
 
 func ratio(r float64) string {
@@ -78,22 +82,48 @@ func orDash(s string) string {
 	return s
 }
 
-// replace puts a table between the lines of a text.
-func (p place) replace(text, table string) (string, error) {
-	head, _, tail, err := p.parts(text)
-	if err != nil {
-		return "", err
+// into is the table with this result in it. Of a result of some measures the
+// rows take the place of those with their names, and a line says so.
+func (r *result) into(old string) string {
+	if !r.Some {
+		return r.table()
 	}
-	return head + p.begin + "\n" + table + p.end + tail, nil
+	fresh := map[string]string{}
+	var names []string
+	for _, row := range r.Rows {
+		fresh[row.Name] = row.line()
+		names = append(names, row.Name)
+	}
+	var b strings.Builder
+	for line := range strings.Lines(old) {
+		switch name := nameOf(line); {
+		case strings.HasPrefix(line, again):
+			continue
+		case line == "\n":
+			fmt.Fprintf(&b, "%s%s, %s.\n\n", again, strings.ToLower(r.Machine[:1])+r.Machine[1:], "these: "+strings.Join(names, ", "))
+		case fresh[name] != "":
+			b.WriteString(fresh[name])
+			delete(fresh, name)
+		default:
+			b.WriteString(line)
+		}
+	}
+	for _, name := range names { // rows that are new
+		b.WriteString(fresh[name])
+	}
+	return b.String()
 }
 
-func (p place) parts(text string) (head, table, tail string, err error) {
-	head, rest, ok := strings.Cut(text, p.begin)
-	table, tail, ok2 := strings.Cut(rest, p.end)
-	if !ok || !ok2 {
-		return "", "", "", errors.New("no place for the table: it wants the lines " + p.begin + " and " + p.end)
+// again begins the line about rows that were measured again.
+const again = "And "
+
+// nameOf is the name of a table's row, or "".
+func nameOf(line string) string {
+	cells := strings.Split(line, " | ")
+	if len(cells) != 7 {
+		return ""
 	}
-	return head, table, tail, nil
+	return strings.TrimPrefix(cells[0], "| ")
 }
 
 // ratios reads the ratios that a text keeps, by name.
@@ -104,8 +134,8 @@ func ratios(text string) (map[string]string, error) {
 	}
 	kept := map[string]string{}
 	for line := range strings.Lines(table) {
-		if cells := strings.Split(line, " | "); len(cells) == 7 {
-			kept[strings.TrimPrefix(cells[0], "| ")] = cells[4]
+		if name := nameOf(line); name != "" {
+			kept[name] = strings.Split(line, " | ")[4]
 		}
 	}
 	return kept, nil

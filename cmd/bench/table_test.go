@@ -49,11 +49,26 @@ func TestTheTableIsKept(t *testing.T) {
 	}
 }
 
+// Some rows measured again take the place of the old, new ones come last, and
+// the table says which.
+func TestSomeRowsMeasuredAgain(t *testing.T) {
+	some := result{Machine: "Measured later", Some: true, Rows: []row{{Name: "idle", Figure: "8 MiB"}, {Name: "more", Figure: "1"}}}
+	old := sample.table()
+	for range 2 {
+		old = some.into(old)
+	}
+	for what, n := range map[string]int{"Measured nowhere.": 1, "And measured later, these: idle, more.": 1, "| sends |": 1, "9 MiB": 0, "8 MiB": 1, "| more |": 1, "| name |": 1} {
+		if got := strings.Count(old, what); got != n {
+			t.Errorf("%d times %q, want %d:\n%s", got, what, n, old)
+		}
+	}
+	if !strings.HasSuffix(old, "| more |  | 1 |  |  |  | no |\n") || strings.Contains(old, "\n\n\n") {
+		t.Errorf("%s", old)
+	}
+}
+
 func TestATableWithoutAPlace(t *testing.T) {
 	for _, text := range []string{"", tablePlace.begin, tablePlace.end + tablePlace.begin} {
-		if _, err := tablePlace.replace(text, "x"); err == nil {
-			t.Errorf("%q took the table", text)
-		}
 		if _, err := ratios(text); err == nil {
 			t.Errorf("%q gave ratios", text)
 		}
@@ -72,7 +87,7 @@ func TestTheResultAsJSON(t *testing.T) {
 }
 
 func TestTellsWhatItCannotDo(t *testing.T) {
-	for _, args := range [][]string{{"nothing"}, {"--write", "--small"}, {"--write", "sends"}} {
+	for _, args := range [][]string{{"nothing"}, {"--write", "--small"}, {"sends", "nothing"}} {
 		cmd := command()
 		cmd.SetArgs(args)
 		cmd.SetErr(new(bytes.Buffer))
