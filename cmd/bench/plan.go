@@ -4,99 +4,64 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"math/rand/v2"
 	"os"
-	"slices"
 	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
-	pace "golang.org/x/time/rate"
 )
-
-// sender is a kind of sender with the segments a second that its carrier lets
-// it send. By what the carriers publish; where it is known only at second hand
-// the source says so.
-type sender struct {
-	name   string
-	rate   float64
-	source string
-}
-
-var senders = []sender{
-	{"long code, United States", 1, "the carrier's page on rates"},
-	{"toll-free number", 3, "the carrier's page on rates; by default"},
-	{"long codes of a low-volume brand", 3.75, "at second hand; all networks together"},
-	{"of a brand with a trust score under 50", 12, "at second hand"},
-	{"of one from 50 to 74", 120, "at second hand"},
-	{"of one from 75", 225, "at second hand"},
-	{"short code", 100, "the carrier's page on rates; over 100"},
-}
-
-// A morning as it is played: everybody is due at a quarter of an hour from
-// opens to spread after it, and nothing goes out closes after midnight.
-const (
-	opens   = 8 * time.Hour
-	spread  = 2 * time.Hour
-	closes  = 21 * time.Hour
-	longest = 12 // segments that a bucket holds at least, as in the service
-)
-
-// drain is how long n texts take that are all due at once: what the bucket holds
-// goes at once, and the rest at the rate.
-func drain(rate float64, n, segments int) time.Duration {
-	left := float64(n*segments) - bucket(rate)
-	return time.Duration(max(left, 0) / rate * float64(time.Second))
-}
-
-func bucket(rate float64) float64 { return max(math.Ceil(rate), longest) }
-
-// morning plays a day of n patients' texts through one sender, and returns when
-// the last goes out and how many had to stay behind at its end. It paces them by
-// the same bucket as the service, on a calendar of its own.
-func morning(perSecond float64, n, segments int, seed uint64) (last time.Duration, behind int) {
-	due := make([]time.Duration, n)
-	lots := rand.New(rand.NewPCG(seed, 8))
-	for i := range due {
-		due[i] = opens + time.Duration(lots.IntN(int(spread/(15*time.Minute))))*15*time.Minute
-	}
-	slices.Sort(due)
-	midnight := time.Unix(0, 0)
-	limit := pace.NewLimiter(pace.Limit(perSecond), int(bucket(perSecond)))
-	goes := time.Duration(0)
-	for i, at := range due {
-		goes = max(goes, at)
-		goes += limit.ReserveN(midnight.Add(goes), segments).DelayFrom(midnight.Add(goes))
-		if goes >= closes {
-			return last, n - i
-		}
-		last = goes
-	}
-	return last, 0
-}
 
 var planSizes = []int{1_000, 10_000, 100_000, 1_000_000}
 
-// plan is the table of what each sender can do.
+// plan is the table of what each sender can do, and that of clinics side by side.
 func plan() string {
 	var b strings.Builder
-	b.WriteString("| sender | segments/s | source | a million texts of 1 segment | of 2 |")
+	b.WriteString("| sender | segments/s | a day on one network | source | a million texts of 1 segment | of 2 |")
 	for _, n := range planSizes {
 		fmt.Fprintf(&b, " %s patients |", count(float64(n)))
 	}
-	b.WriteString("\n|" + strings.Repeat(" --- |", 5+len(planSizes)) + "\n")
+	b.WriteString("\n|" + strings.Repeat(" --- |", 6+len(planSizes)) + "\n")
+	lists := make([][]text, len(planSizes))
+	for i, n := range planSizes {
+		lists[i] = dueTexts(n, 1)
+	}
 	for _, s := range senders {
-		fmt.Fprintf(&b, "| %s | %g | %s | %s | %s |", s.name, s.rate, s.source, long(drain(s.rate, 1e6, 1)), long(drain(s.rate, 1e6, 2)))
-		for _, n := range planSizes {
-			if last, behind := morning(s.rate, n, 2, 1); behind > 0 {
-				fmt.Fprintf(&b, " %s stay behind |", count(float64(behind)))
-			} else {
-				fmt.Fprintf(&b, " by %s |", ofDay(last))
-			}
+		daily := "none"
+		if s.daily > 0 {
+			daily = count(float64(s.daily))
+		}
+		fmt.Fprintf(&b, "| %s | %g | %s | %s | %s | %s |", s.name, s.rate, daily, s.source, long(drain(s.rate, 1e6, 1)), long(drain(s.rate, 1e6, 2)))
+		for _, list := range lists {
+			b.WriteString(" " + s.tells(list) + " |")
 		}
 		b.WriteString("\n")
 	}
+	b.WriteString("\n| clinics of 1,000 patients, a sender each | texts a second in the busiest minute | commits a second | the last by |\n| --- | --- | --- | --- |\n")
+	for _, s := range senders[:2] {
+		for _, clinics := range []int{100, 1000} {
+			texts, end := s.busiest(clinics, 1000, 2)
+			fmt.Fprintf(&b, "| %s with a %s | %.0f | %.0f | %s |\n", count(float64(clinics)), s.name, texts, texts*commits, ofDay(end))
+		}
+	}
 	return b.String()
+}
+
+// commits are how many of the journal a text costs where texts go out one by
+// one: the mark before it and the outcome after it.
+const commits = 2
+
+// tells is how a morning of two segments a text goes by a sender.
+func (s sender) tells(list []text) string {
+	last, late, over := s.morning(list, 2, nil)
+	switch {
+	case late+over == 0:
+		return "by " + ofDay(last)
+	case over == 0:
+		return fmt.Sprintf("%s late: %d needed", count(float64(late)), s.needed(list, 2))
+	case late == 0:
+		return fmt.Sprintf("%s over: %d needed", count(float64(over)), s.needed(list, 2))
+	}
+	return fmt.Sprintf("%s late, %s over: %d needed", count(float64(late)), count(float64(over)), s.needed(list, 2))
 }
 
 // ofDay is a time of day, the minute begun counted.
