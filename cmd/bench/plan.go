@@ -88,11 +88,12 @@ func planCommand(o *options) *cobra.Command {
 		Short: "Play mornings through each kind of sender",
 		Args:  cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			fmt.Fprint(cmd.OutOrStdout(), plan())
+			made := plan()
+			fmt.Fprint(cmd.OutOrStdout(), made)
 			if !o.write {
 				return nil
 			}
-			return planPlace.put(o.readme, func(string) string { return plan() })
+			return planPlace.put(o.readme, func(string) string { return made })
 		},
 	}
 }
