@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"runtime"
+	"slices"
 	"strconv"
 	"strings"
 	"syscall"
@@ -83,7 +84,8 @@ func orDash(s string) string {
 }
 
 // into is the table with this result in it. Of a result of some measures the
-// rows take the place of those with their names, and a line says so.
+// rows take the place of those with their names, and a line says so until they
+// are measured once more.
 func (r *result) into(old string) string {
 	if !r.Some {
 		return r.table()
@@ -98,9 +100,9 @@ func (r *result) into(old string) string {
 	for line := range strings.Lines(old) {
 		switch name := nameOf(line); {
 		case strings.HasPrefix(line, again):
-			continue
+			b.WriteString(without(line, names))
 		case line == "\n":
-			fmt.Fprintf(&b, "%s%s, %s.\n\n", again, strings.ToLower(r.Machine[:1])+r.Machine[1:], "these: "+strings.Join(names, ", "))
+			fmt.Fprintf(&b, "%s%s, %s%s.\n\n", again, strings.ToLower(r.Machine[:1])+r.Machine[1:], these, strings.Join(names, ", "))
 		case fresh[name] != "":
 			b.WriteString(fresh[name])
 			delete(fresh, name)
@@ -114,8 +116,20 @@ func (r *result) into(old string) string {
 	return b.String()
 }
 
-// again begins the line about rows that were measured again.
-const again = "And "
+// again begins a line about rows that were measured again; these comes before
+// their names.
+const again, these = "And ", "these: "
+
+// without is such a line without rows that are measured once more, or "" where
+// it names no others.
+func without(line string, names []string) string {
+	head, list, _ := strings.Cut(strings.TrimSuffix(line, ".\n"), these)
+	left := slices.DeleteFunc(strings.Split(list, ", "), func(name string) bool { return slices.Contains(names, name) })
+	if len(left) == 0 {
+		return ""
+	}
+	return head + these + strings.Join(left, ", ") + ".\n"
+}
 
 // nameOf is the name of a table's row, or "".
 func nameOf(line string) string {

@@ -67,6 +67,26 @@ func TestSomeRowsMeasuredAgain(t *testing.T) {
 	}
 }
 
+// Rows that were measured again stay said to be so when others are later, and
+// are named once.
+func TestRowsMeasuredAgainInTurn(t *testing.T) {
+	old := sample.table()
+	for _, some := range []result{
+		{Machine: "Measured later", Some: true, Rows: []row{{Name: "sends"}, {Name: "growth 1,000"}}},
+		{Machine: "Measured last", Some: true, Rows: []row{{Name: "growth 1,000"}}},
+	} {
+		old = some.into(old)
+	}
+	want := "Measured nowhere.\nAnd measured later, these: sends.\nAnd measured last, these: growth 1,000.\n\n| name |"
+	if !strings.HasPrefix(old, want) {
+		t.Errorf("%s", old)
+	}
+	every := result{Machine: "Measured at the end", Some: true, Rows: []row{{Name: "sends"}}}
+	if old = every.into(old); strings.Contains(old, "later") || !strings.Contains(old, "last") {
+		t.Errorf("%s", old)
+	}
+}
+
 func TestATableWithoutAPlace(t *testing.T) {
 	for _, text := range []string{"", tablePlace.begin, tablePlace.end + tablePlace.begin} {
 		if _, err := ratios(text); err == nil {
