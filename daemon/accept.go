@@ -23,12 +23,12 @@ import (
 // in force nobody decides for them, and the next try goes on from there.
 func (s *Service) Accept(ctx context.Context, c *config.Clinic) error {
 	r := newRoster(c, s.o.Clock.Now())
-	taken, err := s.enrollAhead(ctx, r)
+	refs := r.refs()
+	taken, err := s.enrollAhead(ctx, r, refs)
 	if err != nil {
 		return fmt.Errorf("accept clinic: %w", err)
 	}
 	err = s.commit(ctx, r, func(w *work) error {
-		refs := w.refs()
 		last, _, err := w.tx.LastAccepted()
 		if err != nil {
 			return err
@@ -105,13 +105,13 @@ func (w *work) takeAgain() error {
 }
 
 // refs names the files as the journal does.
-func (w *work) refs() []journal.FileRef {
+func (r *roster) refs() []journal.FileRef {
 	byFile := map[string]*rules.Program{}
-	for _, p := range w.r.clinic.Programs {
+	for _, p := range r.clinic.Programs {
 		byFile[p.Where["program"].File] = p
 	}
-	refs := make([]journal.FileRef, 0, len(w.r.clinic.Files))
-	for _, f := range w.r.clinic.Files {
+	refs := make([]journal.FileRef, 0, len(r.clinic.Files))
+	for _, f := range r.clinic.Files {
 		ref := journal.FileRef{Path: f.Path, Hash: f.Hash}
 		if p := byFile[f.Path]; p != nil {
 			ref.Approved = approval(p)

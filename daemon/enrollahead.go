@@ -3,6 +3,7 @@ package daemon
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"stepgate/daemon/journal"
 )
@@ -14,10 +15,14 @@ const acceptBatch = 1000
 
 // enrollAhead enrolls new patients where there are more than fit one commit, and
 // says which; nil: none. Files that would be refused enroll nobody.
-func (s *Service) enrollAhead(ctx context.Context, r *roster) (taken []bool, err error) {
+func (s *Service) enrollAhead(ctx context.Context, r *roster, refs []journal.FileRef) (taken []bool, err error) {
 	all := r.clinic.Enrollments
 	unknown := 0
 	err = s.o.Journal.View(func(tx *journal.Tx) error {
+		last, _, err := tx.LastAccepted()
+		if err != nil || slices.Equal(last, refs) {
+			return err // nobody is new in the files accepted last
+		}
 		for _, e := range all {
 			if tx.PersonRow(e.ID) == nil {
 				unknown++
@@ -26,7 +31,7 @@ func (s *Service) enrollAhead(ctx context.Context, r *roster) (taken []bool, err
 		if unknown <= acceptBatch {
 			return nil
 		}
-		_, _, err := mayAccept(tx, r, s.o.Clock.Now(), s.o.Made)
+		_, _, err = mayAccept(tx, r, s.o.Clock.Now(), s.o.Made)
 		return err
 	})
 	if err != nil || unknown <= acceptBatch {

@@ -110,6 +110,57 @@ func (s *Service) carry(ctx context.Context, row *journal.Row) (res notify.Resul
 	return res, res.Status != notify.Unknown || ctx.Err() == nil, nil
 }
 
+// handLot marks the messages of a lot in one commit and sends each by a worker
+// of its own. They are claimed, admitted and have their slots. What can't be
+// marked stays in the outbox, and the lane waits a little: a full disk is not
+// mended by trying, and each try is a line in the log.
+func (s *Service) handLot(ctx context.Context, x *sender, l *lane, lot []string) {
+	rows, err := s.handOverAll(ctx, lot)
+	if err != nil && len(lot) > 1 && !diskFails(err) { // find the one that fails
+		for i := range lot {
+			s.handLot(ctx, x, l, lot[i:i+1])
+		}
+		return
+	}
+	if err != nil {
+		s.o.Log.Error("out.failed", append(s.about(lot[0]), "messages", len(lot), "error", safeError(err))...)
+		l.slow(s.o.Clock.Now().Add(settleAgain))
+	}
+	goes := make(map[string]bool, len(rows))
+	for _, row := range rows {
+		goes[row.Key] = true
+		l.marked(row.Key)
+		x.working.Go(func() { s.sendMarked(ctx, x, l, row) })
+	}
+	for _, key := range lot {
+		if !goes[key] {
+			x.settler.drop()
+			l.free(key)
+		}
+	}
+	if err == nil && l.roomy() {
+		s.kick()
+	}
+}
+
+// sendMarked sends one message, and leaves its outcome to the settler.
+func (s *Service) sendMarked(ctx context.Context, x *sender, l *lane, row *journal.Row) {
+	res, known, err := s.carry(ctx, row)
+	switch {
+	case err != nil: // nothing was sent: the next start looks, and finds nothing
+		s.outFailed(ended{row: row}, err)
+		x.settler.drop()
+	case !known:
+		x.settler.drop()
+	default:
+		x.settler.in <- s.ended(ctx, row, res)
+	}
+	l.free(row.Key)
+	if err == nil && l.roomy() {
+		s.kick()
+	}
+}
+
 // handOver decides, in the commit that marks it, whether a message still may
 // go out. It gives nil where it may not.
 func (w *work) handOver(key string) (*journal.Row, error) {

@@ -3,6 +3,7 @@ package daemon
 import (
 	"context"
 	"errors"
+	"syscall"
 	"time"
 
 	"stepgate/daemon/journal"
@@ -68,24 +69,27 @@ func (t *settler) stop() {
 
 func (t *settler) run() {
 	defer close(t.done)
-	var left []ended // could not be written so far
+	var left []ended           // not on disk so far
+	var again <-chan time.Time // set while the disk fails
 	for {
-		var retry <-chan time.Time
-		if len(left) > 0 {
-			retry = time.After(t.again)
-		}
-		lot := left
 		select {
 		case e, ok := <-t.in:
 			if !ok {
 				t.write(left)
 				return
 			}
-			lot = t.gathered(append(lot, e))
-		case <-retry:
+			if left = append(left, e); again != nil {
+				continue
+			}
+			left = t.gathered(left)
+		case <-again:
 		}
-		left = t.write(lot)
-		for range len(lot) - len(left) {
+		n := len(left)
+		left, again = t.write(left), nil
+		if len(left) > 0 {
+			again = time.After(t.again)
+		}
+		for range n - len(left) {
 			t.drop()
 		}
 	}
@@ -120,15 +124,15 @@ func (t *settler) write(lot []ended) (left []ended) {
 	switch {
 	case err == nil:
 		return nil
-	case len(lot) == 1 && ofItself(err):
-		t.failed(lot[0], err)
-		return nil
-	case !ofItself(err):
+	case diskFails(err):
 		t.failed(ended{}, err)
 		if errors.Is(err, journal.ErrUnsure) {
 			return nil // they are there
 		}
 		return lot
+	case len(lot) == 1:
+		t.failed(lot[0], err)
+		return nil
 	}
 	for i := range lot {
 		left = append(left, t.write(lot[i:i+1])...)
@@ -136,58 +140,11 @@ func (t *settler) write(lot []ended) (left []ended) {
 	return left
 }
 
-// ofItself tells whether an update failed by what it was to write, not by the
-// disk: trying it again would be in vain.
-func ofItself(err error) bool {
-	panicked := new(journal.PanicError)
-	return errors.Is(err, journal.ErrInvalid) || errors.Is(err, journal.ErrDamaged) || errors.As(err, &panicked)
-}
-
-// handLot marks the messages of a lot in one commit and sends each by a worker
-// of its own. They are claimed, admitted and have their slots. What can't be
-// marked stays in the outbox for the next tick.
-func (s *Service) handLot(ctx context.Context, x *sender, l *lane, lot []string) {
-	rows, err := s.handOverAll(ctx, lot)
-	if err != nil && len(lot) > 1 && ofItself(err) { // find the one that fails
-		for i := range lot {
-			s.handLot(ctx, x, l, lot[i:i+1])
-		}
-		return
-	}
-	if err != nil {
-		s.o.Log.Error("out.failed", append(s.about(lot[0]), "messages", len(lot), "error", safeError(err))...)
-	}
-	goes := make(map[string]bool, len(rows))
-	for _, row := range rows {
-		goes[row.Key] = true
-		l.marked(row.Key)
-		x.working.Go(func() { s.sendMarked(ctx, x, l, row) })
-	}
-	for _, key := range lot {
-		if !goes[key] {
-			x.settler.drop()
-			l.free(key)
-		}
-	}
-	if err == nil && l.roomy() {
-		s.kick()
-	}
-}
-
-// sendMarked sends one message, and leaves its outcome to the settler.
-func (s *Service) sendMarked(ctx context.Context, x *sender, l *lane, row *journal.Row) {
-	res, known, err := s.carry(ctx, row)
-	switch {
-	case err != nil: // nothing was sent: the next start looks, and finds nothing
-		s.outFailed(ended{row: row}, err)
-		x.settler.drop()
-	case !known:
-		x.settler.drop()
-	default:
-		x.settler.in <- s.ended(ctx, row, res)
-	}
-	l.free(row.Key)
-	if err == nil && l.roomy() {
-		s.kick()
-	}
+// diskFails tells whether an update failed by the disk, or had no turn: it may
+// be tried again. Whatever else fails an update is in what it was to write, and
+// would fail it for ever.
+func diskFails(err error) bool {
+	errno := syscall.Errno(0)
+	return errors.As(err, &errno) || errors.Is(err, journal.ErrUnsure) || errors.Is(err, journal.ErrClosed) ||
+		errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded)
 }

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"syscall"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -67,7 +68,7 @@ func TestOneOutcomeThatDoesNotFit(t *testing.T) {
 func TestOutcomesWaitForTheDisk(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		var mu sync.Mutex
-		disk, told, written := errors.New("full"), 0, []string(nil)
+		disk, told, written := error(syscall.ENOSPC), 0, []string(nil)
 		fails := func(with error) {
 			mu.Lock()
 			defer mu.Unlock()
@@ -81,7 +82,7 @@ func TestOutcomesWaitForTheDisk(t *testing.T) {
 				case disk != nil:
 					return disk
 				case e.row.Key == "bad":
-					return fmt.Errorf("settle: %w", journal.ErrInvalid)
+					return errors.New("whatever it is")
 				}
 			}
 			for _, e := range lot {
@@ -118,4 +119,28 @@ func TestOutcomesWaitForTheDisk(t *testing.T) {
 		}
 		x.stop()
 	})
+}
+
+// A lot that can't be marked gives back all it holds, is one line in the log, and
+// closes its lane for a little.
+func TestALotThatCannotBeMarked(t *testing.T) {
+	c := newClinic(t, onSMS("p-01", phone1))
+	x := &sender{settler: newSettler(c.s.settleAll, c.s.outFailed)}
+	l := c.s.laneOf("sms/" + ourNumber)
+	lot := []string{"day/p-01/2026-10-05", "day/p-02/2026-10-05"}
+	for _, key := range lot {
+		if d := c.s.room(x, l, c.clock.Now(), journal.Queued{Key: key}, 0, c.clock.Now()); d != 0 || !l.claim(journal.Queued{Key: key}) {
+			t.Fatal("no room")
+		}
+	}
+	ended, end := context.WithCancel(t.Context())
+	end()
+	c.s.handLot(ended, x, l, lot)
+	unmarked, _ := l.claimed()
+	if unmarked != 0 || len(l.slots) != 0 || len(x.settler.open) != 0 || c.logged("out.failed") != 1 {
+		t.Errorf("%d claimed, %d slots, %d open, %d lines", unmarked, len(l.slots), len(x.settler.open), c.logged("out.failed"))
+	}
+	if !l.opens().After(c.clock.Now()) {
+		t.Error("the lane is open")
+	}
 }
