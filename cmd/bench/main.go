@@ -1,9 +1,9 @@
 // Command bench measures the service beside yardsticks, in one run on one
 // machine, and keeps the table of results in daemon/README.md.
 //
-//	go run ./cmd/bench               everything, at its full size: a quarter of an hour
+//	go run ./cmd/bench               everything, at its full size: twenty minutes
 //	go run ./cmd/bench sends replies some of it
-//	go run ./cmd/bench --small       at a size that takes a minute
+//	go run ./cmd/bench --small       at a size that takes two minutes
 //	go run ./cmd/bench --compare     today's ratios beside those in the table
 //	go run ./cmd/bench --write       and put the table in its place; with names: those rows
 //	go run ./cmd/bench plan          what each kind of sender can carry, played

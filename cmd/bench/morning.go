@@ -10,9 +10,9 @@ import (
 )
 
 // sender is a kind of sender with the segments a second that its carrier lets
-// it send, and those a day that one network takes; 0: no published bound. By
-// what the carriers publish; where that is known only at second hand the source
-// says so.
+// it send, and those a day that one network takes; 0: no published bound. The
+// source is the carrier's documentation of its rates, of November 2026, or what
+// others quote of it.
 type sender struct {
 	name   string
 	rate   float64
@@ -20,15 +20,20 @@ type sender struct {
 	source string
 }
 
+const (
+	documented = "the carrier's documentation"
+	secondHand = "second-hand"
+)
+
 var senders = []sender{
-	{"long code, United States", 1, 0, "the carrier's page on rates"},
-	{"toll-free number", 3, 0, "the carrier's page on rates; by default"},
-	{"long code of a sole proprietor", 1, 1_000, "at second hand"},
-	{"long codes of a low-volume brand", 3.75, 2_000, "at second hand; all networks together"},
-	{"of a brand with a trust score under 50", 12, 10_000, "at second hand"},
-	{"of one from 50 to 74", 120, 40_000, "at second hand"},
-	{"of one from 75", 225, 200_000, "at second hand"},
-	{"short code", 100, 0, "the carrier's page on rates; over 100"},
+	{"long code, United States", 1, 0, documented},
+	{"toll-free number", 3, 0, documented + "; by default"},
+	{"10DLC, sole proprietor", 1, 1_000, secondHand},
+	{"10DLC, low-volume brand", 3.75, 2_000, secondHand + "; all networks together"},
+	{"10DLC, trust score 1 to 49", 12, 10_000, secondHand + "; all networks together"},
+	{"10DLC, trust score 50 to 74", 120, 40_000, secondHand + "; all networks together"},
+	{"10DLC, trust score 75 to 100", 225, 200_000, secondHand + "; all networks together"},
+	{"short code", 100, 0, documented + "; over 100"},
 }
 
 // times is so many of a sender side by side.

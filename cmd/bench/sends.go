@@ -54,7 +54,6 @@ func (b *bench) sends(ctx context.Context) ([]row, error) {
 	}, {
 		Name: "sends beside a queue", What: "the same texts beside as many jobs that do nothing, of an embedded job queue",
 		Figure: perSecond(durable), Yardstick: "River on SQLite (" + how + "): " + perSecond(jobs), Ratio: durable / jobs,
-		Target: "to be seen", Met: true,
 	}}, nil
 }
 

@@ -22,8 +22,8 @@ type row struct {
 	Figure    string  `json:"figure"`    // such as "5,200/s"
 	Yardstick string  `json:"yardstick"` // what ran beside it, with its figure; empty: nothing did
 	Ratio     float64 `json:"ratio"`     // of the figure to the yardstick; 0: none
-	Target    string  `json:"target"`
-	Met       bool    `json:"met"`
+	Target    string  `json:"target"`    // empty: none
+	Met       bool    `json:"met"`       // at the full size: a reduced one says nothing of it
 }
 
 // result is one run.
@@ -43,14 +43,18 @@ func (r *result) table() string {
 	fmt.Fprintf(&b, "%s.\n\n", r.Machine)
 	b.WriteString("| name | what | figure | beside it | ratio | target | met |\n| --- | --- | --- | --- | --- | --- | --- |\n")
 	for _, row := range r.Rows {
-		b.WriteString(row.line())
+		b.WriteString(row.line(r.Small))
 	}
 	return b.String()
 }
 
-func (r *row) line() string {
+// line is a row as it stands in the table. At a reduced size no target was tried.
+func (r *row) line(small bool) string {
 	met := "no"
-	if r.Met {
+	switch {
+	case small || r.Target == "":
+		met = ""
+	case r.Met:
 		met = "yes"
 	}
 	return fmt.Sprintf("| %s | %s | %s | %s | %s | %s | %s |\n", r.Name, r.What, r.Figure, r.Yardstick, ratio(r.Ratio), r.Target, met)
@@ -93,7 +97,7 @@ func (r *result) into(old string) string {
 	fresh := map[string]string{}
 	var names []string
 	for _, row := range r.Rows {
-		fresh[row.Name] = row.line()
+		fresh[row.Name] = row.line(r.Small)
 		names = append(names, row.Name)
 	}
 	var b strings.Builder

@@ -62,7 +62,7 @@ func TestSomeRowsMeasuredAgain(t *testing.T) {
 			t.Errorf("%d times %q, want %d:\n%s", got, what, n, old)
 		}
 	}
-	if !strings.HasSuffix(old, "| more |  | 1 |  |  |  | no |\n") || strings.Contains(old, "\n\n\n") {
+	if !strings.HasSuffix(old, "| more |  | 1 |  |  |  |  |\n") || strings.Contains(old, "\n\n\n") {
 		t.Errorf("%s", old)
 	}
 }
@@ -84,6 +84,18 @@ func TestRowsMeasuredAgainInTurn(t *testing.T) {
 	every := result{Machine: "Measured at the end", Some: true, Rows: []row{{Name: "sends"}}}
 	if old = every.into(old); strings.Contains(old, "later") || !strings.Contains(old, "last") {
 		t.Errorf("%s", old)
+	}
+}
+
+// A target is met or not where it was tried: at the full size, and if there is one.
+func TestMetIsSaidOfTheFullSize(t *testing.T) {
+	r := result{Machine: "Measured nowhere", Rows: []row{{Name: "a", Target: "x", Met: true}, {Name: "b", Target: "x"}, {Name: "c", Met: true}}}
+	if got := r.table(); !strings.Contains(got, "| a |  |  |  |  | x | yes |\n| b |  |  |  |  | x | no |\n| c |  |  |  |  |  |  |\n") {
+		t.Error(got)
+	}
+	r.Small = true
+	if got := r.table(); strings.Contains(got, "yes") || strings.Contains(got, "| no |") {
+		t.Error(got)
 	}
 }
 
