@@ -26,13 +26,19 @@ type decided struct {
 	Eased   bool            `json:"eased"`
 	Send    bool            `json:"send"`
 	Ask     rules.Question  `json:"ask"`
-	Doses   []struct {
-		Exercise string `json:"exercise"`
-	} `json:"doses"`
+	Doses   []dose          `json:"doses"`
+}
+
+type dose struct {
+	Exercise string `json:"exercise"`
 }
 
 func parseDecision(v json.RawMessage) (*decided, error) {
 	dec := &decided{}
+	if dec.scan(v) {
+		return dec, nil
+	}
+	dec = &decided{}
 	if err := json.Unmarshal(v, dec); err != nil {
 		return nil, fmt.Errorf("%w: read decision: %w", ErrDamaged, err)
 	}
@@ -68,20 +74,18 @@ func (f *fold) settles(dec *decided, state json.RawMessage) error {
 	if f.id == "" {
 		return nil
 	}
-	var st struct {
-		Program string `json:"prog"`
+	program, err := readProgram(state)
+	if err != nil {
+		return err
 	}
-	if err := json.Unmarshal(state, &st); len(state) > 0 && err != nil {
-		return fmt.Errorf("%w: read state: %w", ErrDamaged, err)
-	}
-	v, err := toJSON(told{dec.Date, dec.Day, dec.Step, dec.Steps, orNull(dec.Why), orNull(dec.WearWhy)})
+	v, err := f.c.toldJSON(&told{dec.Date, dec.Day, dec.Step, dec.Steps, orNull(dec.Why), orNull(dec.WearWhy)})
 	if err != nil {
 		return fmt.Errorf("write decision: %w", err)
 	}
 	f.now.Told, f.change = v, true
 	return f.day(dec.Date, true, func(d *Day) {
-		d.Program, d.D, d.P, d.W, d.Step, d.Steps = st.Program, dec.Day, dec.P, dec.W, dec.Step, dec.Steps
-		d.State, d.Why, d.WearWhy = dec.State, codeOf(dec.Why), codeOf(dec.WearWhy)
+		d.Program, d.D, d.P, d.W, d.Step, d.Steps = program, dec.Day, dec.P, dec.W, dec.Step, dec.Steps
+		d.State, d.Why, d.WearWhy = dec.State, readCode(dec.Why), readCode(dec.WearWhy)
 		d.Wear, d.Rest, d.Eased, d.Sent, d.Ask = dec.Wear, dec.Rest, dec.Eased, dec.Send, dec.Ask
 		d.Due = nil
 		for _, dose := range dec.Doses {
@@ -95,14 +99,6 @@ func orNull(v json.RawMessage) json.RawMessage {
 		return json.RawMessage("null")
 	}
 	return v
-}
-
-func codeOf(reason json.RawMessage) rules.Code {
-	var r struct {
-		Code rules.Code `json:"code"`
-	}
-	_ = json.Unmarshal(reason, &r) // read as a whole before
-	return r.Code
 }
 
 // said is a reading as far as a day wants it.

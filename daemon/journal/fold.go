@@ -62,6 +62,10 @@ func parseBody(plain []byte) (body, error) {
 	if err := json.Unmarshal(plain, &b); err != nil {
 		return b, fmt.Errorf("%w: read payload: %w", ErrDamaged, err)
 	}
+	b.State, b.Decision = closeUp(b.State), closeUp(b.Decision)
+	if b.Out != nil {
+		b.Out.Decision, b.Out.Next = closeUp(b.Out.Decision), closeUp(b.Out.Next)
+	}
 	return b, nil
 }
 
@@ -233,7 +237,7 @@ func (f *fold) general() error {
 	if !f.change {
 		return nil
 	}
-	v, err := toJSON(f.now)
+	v, err := f.c.personJSON(&f.now)
 	if err != nil {
 		return fmt.Errorf("write person: %w", err)
 	}
@@ -289,11 +293,10 @@ func (f *fold) accepted() error {
 
 // seenKey is of one length for any id a carrier or a mail may bring.
 func seenKey(channel, id string) []byte {
-	h := sha256.New()
-	h.Write([]byte(channel))
-	h.Write([]byte{0})
-	h.Write([]byte(id))
-	return h.Sum(nil)
+	b := make([]byte, 0, 128)
+	b = append(append(append(b, channel...), 0), id...)
+	sum := sha256.Sum256(b)
+	return sum[:]
 }
 
 func (f *fold) heard() error {

@@ -86,17 +86,13 @@ func (c *core) row(key string) (*row, error) {
 	if v == nil {
 		return nil, nil
 	}
-	r := &row{}
-	if err := json.Unmarshal(v, r); err != nil {
-		return nil, fmt.Errorf("%w: read outbox row: %w", ErrDamaged, err)
-	}
-	return r, nil
+	return readRow(v)
 }
 
 // putRow writes a row, and ends its draft where it is final.
 func (f *fold) putRow(r *row) error {
 	r.To, r.Subject, r.Text, r.HTML, r.Decision, r.Next = "", "", "", "", nil, nil
-	v, err := toJSON(r)
+	v, err := f.c.rowJSON(r)
 	if err != nil {
 		return fmt.Errorf("write outbox row: %w", err)
 	}
@@ -109,12 +105,7 @@ func (f *fold) putRow(r *row) error {
 
 // draft reads what a message decides.
 func (f *fold) draft(r *row) (*draft, error) {
-	d := &draft{}
-	v := f.c.in(inDrafts).Get([]byte(r.Key))
-	if err := json.Unmarshal(v, d); err != nil {
-		return nil, fmt.Errorf("%w: read draft: %w", ErrDamaged, err)
-	}
-	return d, nil
+	return readDraft(f.c.in(inDrafts).Get([]byte(r.Key)))
 }
 
 func (f *fold) intended() error {
@@ -150,7 +141,7 @@ func (f *fold) intended() error {
 	if out.Kind == "daily" && f.id != "" && out.From != "" && out.From != f.now.From {
 		f.now.From, f.change = out.From, true
 	}
-	v, err := toJSON(draft{out.To, out.Subject, out.Text, out.HTML, out.Decision, out.Next})
+	v, err := f.c.draftJSON(&draft{out.To, out.Subject, out.Text, out.HTML, out.Decision, out.Next})
 	if err != nil {
 		return fmt.Errorf("write draft: %w", err)
 	}
@@ -313,6 +304,10 @@ func (tx *Tx) Progress(key string) (*Row, error) {
 	if v == nil {
 		return nil, nil
 	}
+	if r := (row{}); r.scan(v) {
+		return &Row{Out: r.Out, Enrollment: r.Enrollment, Status: r.Status, Tries: r.Tries, NotBefore: r.NotBefore, CarrierID: r.CarrierID,
+			Code: r.Code, Seq: r.Seq, SentAt: r.SentAt, News: r.News, NewsCode: r.NewsCode, Day: r.Day}, nil
+	}
 	r := &Row{}
 	if err := json.Unmarshal(v, r); err != nil {
 		return nil, fmt.Errorf("%w: read outbox row: %w", ErrDamaged, err)
@@ -322,14 +317,9 @@ func (tx *Tx) Progress(key string) (*Row, error) {
 
 // Letter fills in what a message that Progress gave says, and to whom.
 func (tx *Tx) Letter(r *Row) error {
-	var d struct {
-		To      string `json:"to"`
-		Subject string `json:"subject"`
-		Text    string `json:"text"`
-		HTML    string `json:"html"`
-	}
-	if err := json.Unmarshal(tx.c.in(inDrafts).Get([]byte(r.Key)), &d); err != nil {
-		return fmt.Errorf("%w: read draft: %w", ErrDamaged, err)
+	d, err := readDraft(tx.c.in(inDrafts).Get([]byte(r.Key)))
+	if err != nil {
+		return err
 	}
 	r.To, r.Subject, r.Text, r.HTML = d.To, d.Subject, d.Text, d.HTML
 	return nil

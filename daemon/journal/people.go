@@ -36,13 +36,7 @@ type person struct {
 
 // rev is the state's revision.
 func (p *person) rev() (int, error) {
-	var s struct {
-		Rev int `json:"rev"`
-	}
-	if err := json.Unmarshal(p.State, &s); err != nil {
-		return 0, fmt.Errorf("%w: read state: %w", ErrDamaged, err)
-	}
-	return s.Rev, nil
+	return readRev(p.State)
 }
 
 func (c *core) person(id string) (*person, error) {
@@ -50,11 +44,7 @@ func (c *core) person(id string) (*person, error) {
 	if v == nil {
 		return nil, nil
 	}
-	p := &person{}
-	if err := json.Unmarshal(v, p); err != nil {
-		return nil, fmt.Errorf("%w: read person %q: %w", ErrDamaged, id, err)
-	}
-	return p, nil
+	return readPerson(id, v)
 }
 
 func parsePerson(id, v []byte) (*Person, error) {
@@ -85,18 +75,15 @@ func (tx *Tx) Outline(id string) (*Person, error) {
 	if v == nil {
 		return nil, nil
 	}
-	var o struct {
-		State struct {
-			Rev int `json:"rev"`
-		} `json:"state"`
-		Gone bool   `json:"gone"`
-		From string `json:"from"`
-		Dead []byte `json:"dead"`
+	p, err := readPerson(id, v)
+	if err != nil {
+		return nil, err
 	}
-	if err := json.Unmarshal(v, &o); err != nil {
-		return nil, fmt.Errorf("%w: read person %q: %w", ErrDamaged, id, err)
+	rev, err := p.rev()
+	if err != nil {
+		return nil, err
 	}
-	return &Person{State: rules.State{Rev: o.State.Rev}, Gone: o.Gone, From: o.From, Dead: o.Dead}, nil
+	return &Person{State: rules.State{Rev: rev}, Gone: p.Gone, From: p.From, Dead: p.Dead}, nil
 }
 
 // People calls fn with every enrollment, gone ones too, in order of id, and

@@ -30,7 +30,9 @@ type core struct {
 	subjects map[string]*subject
 	head     head
 	headRead bool
-	dirty    bool // head is to be written
+	dirty    bool    // head is to be written
+	out      jsonOut // buffers of what is being written,
+	plain    jsonOut // and of the payload
 }
 
 func newCore(btx *bolt.Tx) *core {
@@ -151,13 +153,7 @@ func (tx *Tx) append(e *Event) (uint64, error) {
 	if err != nil {
 		return 0, err
 	}
-	plain, err := toJSON(inUTC(*e))
-	if err != nil {
-		return 0, fmt.Errorf("%w: %w", ErrInvalid, err)
-	}
-	// The payload is read back, and what was read is applied: a replay gets
-	// to see the same, whatever JSON makes of a value.
-	body, err := parseBody(plain)
+	plain, body, err := tx.c.payload(e)
 	if err != nil {
 		return 0, err
 	}

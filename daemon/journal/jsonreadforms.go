@@ -1,0 +1,280 @@
+package journal
+
+import (
+	"encoding/json"
+	"fmt"
+
+	"stepgate/rules"
+)
+
+// readRow reads a row. None that is written has a decision.
+func readRow(v []byte) (*row, error) {
+	r := &row{}
+	if r.scan(v) {
+		return r, nil
+	}
+	r = &row{}
+	if err := json.Unmarshal(v, r); err != nil {
+		return nil, fmt.Errorf("%w: read outbox row: %w", ErrDamaged, err)
+	}
+	return r, nil
+}
+
+func (r *row) scan(v []byte) bool {
+	in := jsonIn{b: v}
+	for in.open(); in.field(); {
+		switch string(in.key) {
+		case "key":
+			r.Key = in.text()
+		case "kind":
+			r.Kind = in.text()
+		case "channel":
+			r.Channel = in.text()
+		case "from":
+			r.From = in.text()
+		case "to":
+			r.To = in.text()
+		case "text":
+			r.Text = in.text()
+		case "reply_to":
+			r.ReplyTo = in.text()
+		case "made":
+			r.Made = in.time()
+		case "until":
+			r.Until = in.time()
+		case "rev":
+			r.Rev = in.int()
+		case "next_due":
+			r.NextDue = in.time()
+		case "rank":
+			r.Rank = in.int()
+		case "segments":
+			r.Segments = in.int()
+		default:
+			r.scanFate(&in)
+		}
+	}
+	return in.done()
+}
+
+// scanFate reads what a row has besides its message.
+func (r *row) scanFate(in *jsonIn) {
+	switch string(in.key) {
+	case "enrollment":
+		r.Enrollment = in.text()
+	case "status":
+		r.Status = Status(in.text())
+	case "tries":
+		r.Tries = in.int()
+	case "not_before":
+		r.NotBefore = in.time()
+	case "carrier_id":
+		r.CarrierID = in.text()
+	case "code":
+		r.Code = in.text()
+	case "seq":
+		r.Seq = in.seq()
+	case "sent_at":
+		r.SentAt = in.time()
+	case "news":
+		r.News = in.text()
+	case "news_code":
+		r.NewsCode = in.text()
+	case "day":
+		r.Day = in.date()
+	default: // such as the alerts that a mail tells of
+		in.odd = true
+	}
+}
+
+// readDraft reads a draft; what it decides stays the transaction's.
+func readDraft(v []byte) (*draft, error) {
+	d, in := &draft{}, jsonIn{b: v}
+	for in.open(); in.field(); {
+		switch string(in.key) {
+		case "to":
+			d.To = in.text()
+		case "subject":
+			d.Subject = in.text()
+		case "text":
+			d.Text = in.text()
+		case "html":
+			d.HTML = in.text()
+		case "decision":
+			d.Decision = in.raw()
+		case "next":
+			d.Next = in.raw()
+		default:
+			in.odd = true
+		}
+	}
+	if in.done() {
+		return d, nil
+	}
+	d = &draft{}
+	if err := json.Unmarshal(v, d); err != nil {
+		return nil, fmt.Errorf("%w: read draft: %w", ErrDamaged, err)
+	}
+	return d, nil
+}
+
+// readPerson reads a person; state and told stay the transaction's.
+func readPerson(id string, v []byte) (*person, error) {
+	p, in := &person{}, jsonIn{b: v}
+	for in.open(); in.field(); {
+		switch string(in.key) {
+		case "state":
+			p.State = in.raw()
+		case "due":
+			p.Due = in.time()
+		case "gone":
+			p.Gone = in.bool()
+		case "since":
+			p.Since = in.time()
+		case "from":
+			p.From = in.text()
+		case "dead":
+			p.Dead = in.bytes()
+		case "told":
+			p.Told = in.raw()
+		default:
+			in.odd = true
+		}
+	}
+	if in.done() {
+		return p, nil
+	}
+	p = &person{}
+	if err := json.Unmarshal(v, p); err != nil {
+		return nil, fmt.Errorf("%w: read person %q: %w", ErrDamaged, id, err)
+	}
+	return p, nil
+}
+
+// readRev reads a state's revision.
+func readRev(v []byte) (int, error) {
+	var s struct {
+		Rev int `json:"rev"`
+	}
+	in := jsonIn{b: v}
+	for in.open(); in.field(); {
+		if string(in.key) == "rev" {
+			s.Rev = in.int()
+		} else {
+			in.other()
+		}
+	}
+	if in.done() {
+		return s.Rev, nil
+	}
+	s.Rev = 0
+	if err := json.Unmarshal(v, &s); err != nil {
+		return 0, fmt.Errorf("%w: read state: %w", ErrDamaged, err)
+	}
+	return s.Rev, nil
+}
+
+// readProgram reads which program a state is of; no state is of none.
+func readProgram(v []byte) (string, error) {
+	var s struct {
+		Program string `json:"prog"`
+	}
+	in := jsonIn{b: v}
+	for in.open(); in.field(); {
+		if string(in.key) == "prog" {
+			s.Program = in.text()
+		} else {
+			in.other()
+		}
+	}
+	if in.done() || len(v) == 0 {
+		return s.Program, nil
+	}
+	s.Program = ""
+	if err := json.Unmarshal(v, &s); err != nil {
+		return "", fmt.Errorf("%w: read state: %w", ErrDamaged, err)
+	}
+	return s.Program, nil
+}
+
+// readCode reads a reason's code, if it has one.
+func readCode(v []byte) rules.Code {
+	var r struct {
+		Code rules.Code `json:"code"`
+	}
+	in := jsonIn{b: v}
+	for in.open(); in.field(); {
+		if string(in.key) == "code" {
+			r.Code = rules.Code(in.text())
+		} else {
+			in.other()
+		}
+	}
+	if in.done() {
+		return r.Code
+	}
+	r.Code = ""
+	_ = json.Unmarshal(v, &r) // it was read as a whole before
+	return r.Code
+}
+
+// scan reads a decision.
+func (d *decided) scan(v []byte) bool {
+	in := jsonIn{b: v}
+	for in.open(); in.field(); {
+		switch string(in.key) {
+		case "date":
+			d.Date = in.date()
+		case "day":
+			d.Day = in.int()
+		case "program_day":
+			d.P = in.int()
+		case "wear_day":
+			d.W = in.int()
+		case "step":
+			d.Step = in.int()
+		case "steps":
+			d.Steps = in.int()
+		case "why":
+			d.Why = in.raw()
+		case "wear_why":
+			d.WearWhy = in.raw()
+		case "wear_minutes":
+			d.Wear = in.int()
+		case "rest":
+			d.Rest = in.bool()
+		case "eased":
+			d.Eased = in.bool()
+		case "send":
+			d.Send = in.bool()
+		default:
+			d.scanMore(&in)
+		}
+	}
+	return in.done()
+}
+
+func (d *decided) scanMore(in *jsonIn) {
+	switch string(in.key) {
+	case "state":
+		d.State = rules.InState(in.text())
+	case "ask":
+		d.Ask = rules.Question(in.text())
+	case "doses":
+		in.odd = in.odd || d.Doses != nil // told twice
+		d.Doses = []dose{}
+		in.items(func() {
+			d.Doses = append(d.Doses, dose{})
+			in.open()
+			for in.field() {
+				if string(in.key) == "exercise" {
+					d.Doses[len(d.Doses)-1].Exercise = in.text()
+				} else {
+					in.other()
+				}
+			}
+		})
+	default:
+		in.other()
+	}
+}

@@ -1,0 +1,105 @@
+package journal
+
+import (
+	"fmt"
+	"unicode/utf8"
+)
+
+// payload makes the JSON of an event, and what a replay will read from it: that
+// is applied, whatever JSON makes of a value. plain is good until the next payload
+// is made.
+func (c *core) payload(e *Event) (plain []byte, b body, err error) {
+	in := inUTC(*e)
+	if in.usual() {
+		if plain, b, ok := c.quick(&in); ok {
+			return plain, b, nil
+		}
+	}
+	if plain, err = toJSON(in); err != nil {
+		return nil, body{}, fmt.Errorf("%w: %w", ErrInvalid, err)
+	}
+	b, err = parseBody(plain)
+	return plain, b, err
+}
+
+// usual tells whether an event has nothing but what the day of a text needs,
+// with strings that JSON leaves as they are.
+func (e *Event) usual() bool {
+	if len(e.Files) > 0 || e.Entry != nil || e.In != nil || len(e.Contact) > 0 || e.OptOut || e.Note != "" || e.Channel != "" ||
+		!e.Point.IsZero() || e.Alert != nil || len(e.Alerts) > 0 || e.By != "" || e.Erasure != nil || len(e.Sets) > 0 {
+		return false
+	}
+	if o := e.Out; o != nil && !valid(o.Key, o.Kind, o.Channel, o.From, o.To, o.Subject, o.Text, o.HTML, o.ReplyTo) {
+		return false
+	}
+	if r := e.Result; r != nil && !valid(r.Status, r.ID, r.Code) {
+		return false
+	}
+	return valid(e.Key, e.Why)
+}
+
+func valid(list ...string) bool {
+	for _, s := range list {
+		if !utf8.ValidString(s) {
+			return false
+		}
+	}
+	return true
+}
+
+// quick makes payload and body of an event in UTC from the same bytes; not ok
+// where anything has no such form.
+func (c *core) quick(e *Event) (plain []byte, b body, ok bool) {
+	b, ok = body{Key: e.Key, Why: e.Why}, true
+	raw := func(there bool, v any) (enc []byte) {
+		if there && ok {
+			var err error
+			enc, err = toJSON(v)
+			ok = err == nil
+		}
+		return enc
+	}
+	b.State = raw(e.State != nil, e.State)
+	b.Decision = raw(e.Decision != nil, e.Decision)
+	if e.Out != nil {
+		b.Out = &rawOut{Out: *e.Out}
+		b.Out.Decision = raw(e.Out.Decision != nil, e.Out.Decision)
+		b.Out.Next = raw(e.Out.Next != nil, e.Out.Next)
+		b.Out.Out.Decision, b.Out.Out.Next = nil, nil
+		if len(b.Out.Alerts) == 0 {
+			b.Out.Alerts = nil
+		}
+	}
+	if !ok {
+		return nil, b, false
+	}
+	w := c.plain.anew()
+	w.open()
+	w.mayRaw("state", b.State)
+	if e.Due != nil {
+		w.time("due", *e.Due)
+		b.Due = e.Due
+	}
+	w.mayRaw("decision", b.Decision)
+	if b.Out != nil {
+		w.name("out")
+		w.open()
+		w.out(&b.Out.Out, b.Out.Decision, b.Out.Next)
+		w.close()
+	}
+	w.mayText("key", b.Key)
+	w.mayText("why", b.Why)
+	if e.Result != nil {
+		res := *e.Result
+		b.Result = &res
+		w.name("result")
+		w.open()
+		w.text("status", res.Status)
+		w.mayText("id", res.ID)
+		w.mayText("code", res.Code)
+		w.mayTime("retry", res.Retry)
+		w.close()
+	}
+	w.close()
+	return w.b, b, !w.odd
+}
