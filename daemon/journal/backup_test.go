@@ -215,8 +215,11 @@ func TestCompactRefusesDamage(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	at := strings.Index(string(data), `"status":"pending"`) // of an outbox row
-	data[at+11] = 'q'
+	at := strings.Index(string(data), `{"state":{"rev":1`) // of a person
+	if at < 0 {
+		t.Fatal("nobody found in the file")
+	}
+	data[at+16] = '7'
 	if err := os.WriteFile(path, data, 0o600); err != nil {
 		t.Fatal(err)
 	}

@@ -22,10 +22,10 @@ func (f *fold) goesOn(r *row, to Status, at time.Time) error {
 			return invalid("look-up time is out of range")
 		}
 		r.NotBefore = at
-		f.put(inLookups, atKey(at, r.Seq), []byte(r.Key))
+		f.put(inLookups, atKey(at, r.Seq), []byte{})
 	case to == Sent && r.From != "":
 		r.SentAt = f.at.UTC()
-		f.put(inWatched, atKey(r.SentAt, r.Seq), []byte(r.Key))
+		f.put(inWatched, atKey(r.SentAt, r.Seq), []byte{})
 	}
 	return nil
 }
@@ -139,11 +139,11 @@ func (tx *Tx) Watched(by time.Time, limit int) ([]Row, error) {
 func (tx *Tx) byTime(index bucketID, by time.Time, limit int) ([]Row, error) {
 	var rows []Row
 	cur := tx.c.in(index).Cursor()
-	for k, key := cur.First(); k != nil && !keyTime(k).After(by); k, key = cur.Next() {
+	for k, _ := cur.First(); k != nil && !keyTime(k).After(by); k, _ = cur.Next() {
 		if limit > 0 && len(rows) == limit {
 			break
 		}
-		r, err := tx.indexed(key)
+		r, err := tx.indexed(k[min(8, len(k)):])
 		if err != nil {
 			return nil, err
 		}
@@ -155,11 +155,18 @@ func (tx *Tx) byTime(index bucketID, by time.Time, limit int) ([]Row, error) {
 // KeyOf is the key of the message that a carrier's id was given to, or "". Of
 // several it is the latest.
 func (tx *Tx) KeyOf(channel, id string) string {
-	key := ""
-	prefix := seenKey(channel, id)
+	var latest []byte
+	prefix := takenPrefix(channel, id)
 	cur := tx.c.in(inTaken).Cursor()
 	for k, v := cur.Seek(prefix); bytes.HasPrefix(k, prefix); k, v = cur.Next() {
-		key = string(v)
+		latest = v
 	}
-	return key
+	if latest == nil {
+		return ""
+	}
+	r, err := tx.c.rowAt(latest)
+	if err != nil {
+		return "" // Verify tells
+	}
+	return r.Key
 }

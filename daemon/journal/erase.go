@@ -100,15 +100,19 @@ func (tx *Tx) destroy(ops []op) error {
 type forgetting struct {
 	fold
 	outs  map[string]*rawOut // messages by key, as last intended
+	rows  []uint64           // their intents
 	spent map[string]uint64  // what their hand-overs added, by key of the index
 	seen  [][]byte           // keys of what they wrote, oldest first
 }
 
 func (c *core) forget(id string, sub *subject) ([]op, [][]byte, error) {
 	f := &forgetting{fold: fold{c: c}, outs: map[string]*rawOut{}, spent: map[string]uint64{}}
-	cur := c.in(inBySubject).Cursor()
-	for k, _ := cur.Seek(sub.sid[:]); len(k) == sidSize+8 && [sidSize]byte(k) == sub.sid; k, _ = cur.Next() {
-		key := bytes.Clone(k[sidSize:])
+	seqs, err := c.trail(id, sub)
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, seq := range seqs {
+		key := u64(seq)
 		r, plain, err := c.read(key, func([sidSize]byte) *subject { return sub })
 		if err != nil {
 			return nil, nil, err
@@ -122,10 +126,13 @@ func (c *core) forget(id string, sub *subject) ([]op, [][]byte, error) {
 		}
 		f.del(inPayloads, key)
 	}
-	for key, out := range f.outs {
-		if err := f.message(key, out); err != nil {
+	for _, seq := range f.rows {
+		if err := f.message(seq); err != nil {
 			return nil, nil, err
 		}
+	}
+	for key := range f.outs {
+		f.del(inKeys, turned(key))
 	}
 	f.unspend()
 	p, err := c.person(id)
@@ -152,6 +159,7 @@ func (f *forgetting) event(r *record, b *body) error {
 	switch {
 	case r.kind == Intended && b.Out != nil:
 		f.outs[b.Out.Key] = b.Out
+		f.rows = append(f.rows, r.seq)
 	case r.kind == HandedOut && f.outs[b.Key] != nil:
 		if out := f.outs[b.Key]; out.From != "" {
 			f.spent[string(spentKey(out.From, r.time()))] += uint64(out.Segments)
@@ -174,15 +182,21 @@ func (f *forgetting) event(r *record, b *body) error {
 	return nil
 }
 
-// message takes a row out of the outbox and of whatever index it is in.
-func (f *forgetting) message(key string, out *rawOut) error {
-	r, err := f.c.row(key)
-	if err != nil || r == nil {
+// message takes the row of an intent out of the outbox and of whatever index it
+// is in.
+func (f *forgetting) message(seq uint64) error {
+	key := u64(seq)
+	v := f.c.in(inOutbox).Get(key)
+	if v == nil {
+		return nil
+	}
+	r, err := parseRow(seq, v)
+	if err != nil {
 		return err
 	}
-	f.del(inOutbox, []byte(key))
-	f.del(inDrafts, []byte(key))
-	f.del(inHanded, []byte(key))
+	f.del(inOutbox, key)
+	f.del(inDrafts, key)
+	f.del(inHanded, key)
 	if r.Status == Pending {
 		f.del(inWaiting, waitKey(r))
 	}

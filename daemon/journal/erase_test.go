@@ -137,9 +137,8 @@ func TestErase(t *testing.T) {
 	poke(t, j, func(b func(bucketID) *bolt.Bucket) error {
 		sub := bytes.Clone(b(inSubjects).Get([]byte("lottie-9")))
 		secrets = append(lotties, string(sub[sidSize:]), withLottie)
-		cur := b(inBySubject).Cursor()
-		for k, _ := cur.Seek(sub[:sidSize]); bytes.HasPrefix(k, sub[:sidSize]); k, _ = cur.Next() {
-			secrets = append(secrets, string(b(inPayloads).Get(k[sidSize:])))
+		for _, key := range eventsOf(b, sub[:sidSize]) {
+			secrets = append(secrets, string(b(inPayloads).Get(key)))
 		}
 		return nil
 	})

@@ -1,6 +1,7 @@
 package journal
 
 import (
+	"slices"
 	"time"
 
 	"stepgate/rules"
@@ -33,6 +34,24 @@ const (
 	Erased    Kind = "erased"    // Erasure, By, Why: an enrollment was destroyed; see Tx.Erase
 	Pruned    Kind = "pruned"    // Sets, Files: older accepted sets were destroyed; see Tx.PruneFiles
 )
+
+// kinds gives every kind its number in a record. Part of the file format: new
+// ones are added at the end.
+var kinds = []Kind{"", Accepted, Enrolled, Revised, Removed, Decided, Skipped, Intended, HandedOut, Withdrawn, Settled, Heard,
+	Opted, Delivery, Rerouted, Polled, Alerted, Acked, Noted, Erased, Pruned}
+
+// numberOf is the number of a kind, 0 if it is none.
+func numberOf(k Kind) byte { return byte(max(slices.Index(kinds, k), 0)) }
+
+// kindOf is the kind of a number. One that is not known is none.
+func kindOf(n byte) Kind {
+	if int(n) >= len(kinds) {
+		return ""
+	}
+	return kinds[n]
+}
+
+func (k Kind) known() bool { return numberOf(k) > 0 }
 
 // Event is one thing that happened. Seq and At are given by the journal and
 // the caller; the rest depends on the kind.

@@ -16,7 +16,10 @@ type entry struct {
 	at   time.Time
 	kind Kind
 	id   string
-	body body
+	link uint64 // the event before on its thread, see trail; plan finds it
+	// threaded: it was written with its link, so that is the one to be found.
+	threaded bool
+	body     body
 }
 
 // body is a payload as far as the fold needs it. What the rules say is kept
@@ -69,15 +72,6 @@ func parseBody(plain []byte) (body, error) {
 	return b, nil
 }
 
-func (k Kind) known() bool {
-	switch k {
-	case Accepted, Enrolled, Revised, Removed, Decided, Skipped, Intended, HandedOut, Withdrawn, Settled, Heard,
-		Opted, Delivery, Rerouted, Polled, Alerted, Acked, Noted, Erased, Pruned:
-		return true
-	}
-	return false
-}
-
 // op is one change of something derived; no value: delete.
 type op struct {
 	in         bucketID
@@ -93,6 +87,7 @@ type fold struct {
 	was    *person // as stored; nil: never enrolled
 	now    person  // as it will be
 	change bool    // now is to be written
+	link   uint64  // the event before on the same thread; see trail
 	sheet  *sheet  // the last that day changed
 }
 
@@ -109,6 +104,7 @@ func (c *core) plan(e *entry) ([]op, error) {
 	if err := f.general(); err != nil {
 		return nil, err
 	}
+	e.link = f.link
 	return f.ops, nil
 }
 
@@ -152,6 +148,9 @@ func (f *fold) who() error {
 	if p != nil {
 		f.was, f.now = p, *p
 	}
+	if !f.kind.ofMessage() {
+		f.link, f.now.Last, f.change = f.now.Last, f.seq, true
+	}
 	return nil
 }
 
@@ -159,7 +158,7 @@ func (f *fold) who() error {
 // need not be read.
 func (f *fold) aside() bool {
 	switch f.kind {
-	case Settled, Delivery, Alerted, Noted:
+	case Settled, Delivery:
 		return f.body.State == nil && f.body.Due == nil
 	}
 	return false

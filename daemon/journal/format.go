@@ -103,13 +103,13 @@ import (
 )
 
 // formatVersion is the version of the file format that this program writes.
-const formatVersion = 3
+const formatVersion = 4
 
 // oldestFormat is the oldest version that is taken over.
 const oldestFormat = 1
 
 // recordVersion is the first byte of every record.
-const recordVersion = 1
+const recordVersion = 2
 
 // bucketID numbers the buckets, so that one transaction looks each up once.
 type bucketID int
@@ -140,6 +140,7 @@ const (
 	inErased
 	inDays
 	inDrafts
+	inKeys
 	bucketCount
 )
 
@@ -151,7 +152,7 @@ var bucketNames = [bucketCount][]byte{
 	[]byte("people"), []byte("due"), []byte("outbox"), []byte("waiting"), []byte("handed"), []byte("seen"),
 	[]byte("taken"), []byte("optout"), []byte("accepted"), []byte("lookups"), []byte("watched"), []byte("spent"),
 	[]byte("polled"), []byte("alerts"), []byte("alertkeys"), []byte("alertsdue"), []byte("erased"),
-	[]byte("days"), []byte("drafts"),
+	[]byte("days"), []byte("drafts"), []byte("keys"),
 }
 
 var (

@@ -36,21 +36,27 @@ func goldenPlain(f *testing.F) (kinds []string, plain [][]byte) {
 
 // FuzzRecord: whatever is read as a record is written as the same bytes.
 func FuzzRecord(f *testing.F) {
-	r := record{seq: 1, at: day.UnixNano(), kind: Heard, engine: "1"}
-	good := append(r.metadata(), r.payload[:]...)
-	f.Add(good)
-	f.Add(good[:len(good)-1])
-	f.Add(append(bytes.Clone(good), 0))
+	for _, r := range []record{
+		{version: 1, seq: 7, at: day.UnixNano(), kind: Heard, engine: "1"},
+		{version: 2, seq: 7, at: day.UnixNano(), kind: Heard, engine: "1", link: 3},
+		{version: 2, seq: 7, at: day.UnixNano(), kind: Heard, engine: "1", link: 6},
+	} {
+		good := r.stored()
+		f.Add(good)
+		f.Add(good[:len(good)-1])
+		f.Add(append(bytes.Clone(good), 0))
+	}
 	f.Add([]byte{2})
+	f.Add([]byte{3})
 	f.Fuzz(func(t *testing.T, b []byte) {
-		r, err := parseRecord(b)
+		r, err := parseRecord(u64(7), b)
 		if err != nil {
 			if !errors.Is(err, ErrDamaged) && !errors.Is(err, ErrFormat) {
 				t.Errorf("unnamed error: %v", err)
 			}
 			return
 		}
-		if again := append(r.metadata(), r.payload[:]...); !bytes.Equal(again, b) {
+		if again := r.stored(); !bytes.Equal(again, b) {
 			t.Errorf("read %x, wrote %x", b, again)
 		}
 	})

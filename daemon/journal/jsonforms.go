@@ -51,28 +51,6 @@ func (w *jsonOut) out(o *Out, decision, next []byte) {
 	w.mayTime("again", o.Again)
 }
 
-func (c *core) rowJSON(r *row) ([]byte, error) {
-	w := c.anew()
-	w.odd = len(r.Decision) > 0 || len(r.Next) > 0
-	w.open()
-	w.out(&r.Out, nil, nil)
-	w.mayText("enrollment", r.Enrollment)
-	w.text("status", string(r.Status))
-	w.mayNumber("tries", r.Tries)
-	w.mayTime("not_before", r.NotBefore)
-	w.mayText("carrier_id", r.CarrierID)
-	w.mayText("code", r.Code)
-	w.seq("seq", r.Seq)
-	w.mayTime("sent_at", r.SentAt)
-	w.mayText("news", r.News)
-	w.mayText("news_code", r.NewsCode)
-	if r.Day != 0 {
-		w.date("day", r.Day)
-	}
-	w.close()
-	return w.written(r)
-}
-
 func (c *core) draftJSON(d *draft) ([]byte, error) {
 	w := c.anew()
 	w.open()
@@ -96,6 +74,7 @@ func (c *core) personJSON(p *person) ([]byte, error) {
 	w.mayText("from", p.From)
 	w.mayBytes("dead", p.Dead)
 	w.mayRaw("told", p.Told)
+	w.maySeq("last", p.Last)
 	w.close()
 	return w.written(p)
 }

@@ -7,86 +7,6 @@ import (
 	"stepgate/rules"
 )
 
-// readRow reads a row. None that is written has a decision.
-func readRow(v []byte) (*row, error) {
-	r := &row{}
-	if r.scan(v) {
-		return r, nil
-	}
-	r = &row{}
-	if err := json.Unmarshal(v, r); err != nil {
-		return nil, fmt.Errorf("%w: read outbox row: %w", ErrDamaged, err)
-	}
-	return r, nil
-}
-
-func (r *row) scan(v []byte) bool {
-	in := jsonIn{b: v}
-	for in.open(); in.field(); {
-		switch string(in.key) {
-		case "key":
-			r.Key = in.text()
-		case "kind":
-			r.Kind = in.text()
-		case "channel":
-			r.Channel = in.text()
-		case "from":
-			r.From = in.text()
-		case "to":
-			r.To = in.text()
-		case "text":
-			r.Text = in.text()
-		case "reply_to":
-			r.ReplyTo = in.text()
-		case "made":
-			r.Made = in.time()
-		case "until":
-			r.Until = in.time()
-		case "rev":
-			r.Rev = in.int()
-		case "next_due":
-			r.NextDue = in.time()
-		case "rank":
-			r.Rank = in.int()
-		case "segments":
-			r.Segments = in.int()
-		default:
-			r.scanFate(&in)
-		}
-	}
-	return in.done()
-}
-
-// scanFate reads what a row has besides its message.
-func (r *row) scanFate(in *jsonIn) {
-	switch string(in.key) {
-	case "enrollment":
-		r.Enrollment = in.text()
-	case "status":
-		r.Status = Status(in.text())
-	case "tries":
-		r.Tries = in.int()
-	case "not_before":
-		r.NotBefore = in.time()
-	case "carrier_id":
-		r.CarrierID = in.text()
-	case "code":
-		r.Code = in.text()
-	case "seq":
-		r.Seq = in.seq()
-	case "sent_at":
-		r.SentAt = in.time()
-	case "news":
-		r.News = in.text()
-	case "news_code":
-		r.NewsCode = in.text()
-	case "day":
-		r.Day = in.date()
-	default: // such as the alerts that a mail tells of
-		in.odd = true
-	}
-}
-
 // readDraft reads a draft; what it decides stays the transaction's.
 func readDraft(v []byte) (*draft, error) {
 	d, in := &draft{}, jsonIn{b: v}
@@ -137,6 +57,8 @@ func readPerson(id string, v []byte) (*person, error) {
 			p.Dead = in.bytes()
 		case "told":
 			p.Told = in.raw()
+		case "last":
+			p.Last = in.seq()
 		default:
 			in.odd = true
 		}

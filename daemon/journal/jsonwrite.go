@@ -105,6 +105,12 @@ func (w *jsonOut) seq(k string, n uint64) {
 	w.b = strconv.AppendUint(w.b, n, 10)
 }
 
+func (w *jsonOut) maySeq(k string, n uint64) {
+	if n != 0 {
+		w.seq(k, n)
+	}
+}
+
 func (w *jsonOut) maySeqs(k string, list []uint64) {
 	if len(list) == 0 {
 		return

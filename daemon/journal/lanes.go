@@ -115,11 +115,14 @@ func (tx *Tx) Waiting(lane string, now time.Time, limit int) ([]Row, error) {
 	}
 	var rows []Row
 	for _, q := range list {
-		r, err := tx.indexed([]byte(q.Key))
+		r, err := tx.Row(q.Key)
+		if err == nil && r == nil {
+			err = fmt.Errorf("%w: an index names a message that is not there", ErrDamaged)
+		}
 		if err != nil {
 			return nil, err
 		}
-		rows = append(rows, r)
+		rows = append(rows, *r)
 	}
 	return rows, nil
 }

@@ -52,9 +52,12 @@ func (tx *Tx) mentions(words []string) (list []Mention, err error) {
 	if err != nil {
 		return nil, err
 	}
-	cur := tx.c.in(inBySubject).Cursor()
-	for k, _ := cur.Seek(clinic.sid[:]); len(k) == sidSize+8 && [sidSize]byte(k) == clinic.sid; k, _ = cur.Next() {
-		r, plain, err := tx.c.read(k[sidSize:], func([sidSize]byte) *subject { return clinic })
+	seqs, err := tx.c.trail("", clinic)
+	if err != nil {
+		return nil, err
+	}
+	for _, seq := range seqs {
+		r, plain, err := tx.c.read(u64(seq), func([sidSize]byte) *subject { return clinic })
 		if err != nil {
 			return nil, err
 		}
@@ -62,7 +65,7 @@ func (tx *Tx) mentions(words []string) (list []Mention, err error) {
 			list = append(list, Mention{Seq: r.seq, Kind: r.kind})
 		}
 	}
-	cur = tx.c.in(inFiles).Cursor()
+	cur := tx.c.in(inFiles).Cursor()
 	for k, v := cur.First(); k != nil; k, v = cur.Next() {
 		if holds(v) {
 			list = append(list, Mention{File: hex.EncodeToString(k)})

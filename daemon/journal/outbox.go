@@ -1,9 +1,11 @@
 package journal
 
 import (
+	"cmp"
 	"encoding/binary"
 	"encoding/json"
 	"fmt"
+	"strings"
 	"time"
 	"unicode/utf8"
 
@@ -54,21 +56,22 @@ type Row struct {
 	Day rules.Date `json:"day,omitzero"`
 }
 
-// row is a Row as the fold handles it: the same JSON, with what the rules say
-// left as bytes.
+// row is a Row as the fold handles it, with what the rules say left as bytes:
+// those lie in the draft.
 type row struct {
 	rawOut
-	Enrollment string     `json:"enrollment,omitempty"`
-	Status     Status     `json:"status"`
-	Tries      int        `json:"tries,omitempty"`
-	NotBefore  time.Time  `json:"not_before,omitzero"`
-	CarrierID  string     `json:"carrier_id,omitempty"`
-	Code       string     `json:"code,omitempty"`
-	Seq        uint64     `json:"seq"`
-	SentAt     time.Time  `json:"sent_at,omitzero"`
-	News       string     `json:"news,omitempty"`
-	NewsCode   string     `json:"news_code,omitempty"`
-	Day        rules.Date `json:"day,omitzero"`
+	Enrollment string
+	Status     Status
+	Tries      int
+	NotBefore  time.Time
+	CarrierID  string
+	Code       string
+	Seq        uint64
+	SentAt     time.Time
+	News       string
+	NewsCode   string
+	Day        rules.Date
+	Last       uint64 // newest event of the message; 0: the intent. See trail
 }
 
 // draft is what a message says, and what it decides, until its end.
@@ -81,31 +84,48 @@ type draft struct {
 	Next     json.RawMessage `json:"next,omitempty"`
 }
 
+// row returns a message by its key, or nil.
 func (c *core) row(key string) (*row, error) {
-	v := c.in(inOutbox).Get([]byte(key))
+	v := c.in(inKeys).Get(turned(key))
 	if v == nil {
 		return nil, nil
 	}
-	return readRow(v)
+	if len(v) != 8 {
+		return nil, fmt.Errorf("%w: index of message keys", ErrDamaged)
+	}
+	return c.rowAt(v)
+}
+
+// rowAt returns the message of an intent, by its number as a key.
+func (c *core) rowAt(seq []byte) (*row, error) {
+	v := c.in(inOutbox).Get(seq)
+	if v == nil || len(seq) != 8 {
+		return nil, fmt.Errorf("%w: an index names a message that is not there", ErrDamaged)
+	}
+	return parseRow(binary.BigEndian.Uint64(seq), v)
+}
+
+// turned is a message key as the index has it: what follows the last slash goes
+// first. That is the date of a daily one, so that those of a day lie together.
+func turned(key string) []byte {
+	at := strings.LastIndexByte(key, '/') + 1
+	b := make([]byte, 0, len(key)+1)
+	b = append(append(b, key[at:]...), 0)
+	return append(b, key[:at]...)
 }
 
 // putRow writes a row, and ends its draft where it is final.
 func (f *fold) putRow(r *row) error {
-	r.To, r.Subject, r.Text, r.HTML, r.Decision, r.Next = "", "", "", "", nil, nil
-	v, err := f.c.rowJSON(r)
-	if err != nil {
-		return fmt.Errorf("write outbox row: %w", err)
-	}
-	f.put(inOutbox, []byte(r.Key), v)
+	f.put(inOutbox, u64(r.Seq), r.marshal())
 	if r.Status.final() {
-		f.del(inDrafts, []byte(r.Key))
+		f.del(inDrafts, u64(r.Seq))
 	}
 	return nil
 }
 
 // draft reads what a message decides.
 func (f *fold) draft(r *row) (*draft, error) {
-	return readDraft(f.c.in(inDrafts).Get([]byte(r.Key)))
+	return readDraft(f.c.in(inDrafts).Get(u64(r.Seq)))
 }
 
 func (f *fold) intended() error {
@@ -145,7 +165,8 @@ func (f *fold) intended() error {
 	if err != nil {
 		return fmt.Errorf("write draft: %w", err)
 	}
-	f.put(inDrafts, []byte(out.Key), v)
+	f.put(inDrafts, u64(f.seq), v)
+	f.put(inKeys, turned(out.Key), u64(f.seq))
 	return f.putRow(r)
 }
 
@@ -161,6 +182,10 @@ func (f *fold) its() (*row, error) {
 	case r.Enrollment != f.id:
 		return nil, invalid("message %q belongs to enrollment %q", f.body.Key, r.Enrollment)
 	}
+	if f.id != "" {
+		f.link = cmp.Or(r.Last, r.Seq)
+	}
+	r.Last = f.seq
 	return r, nil
 }
 
@@ -186,7 +211,7 @@ func (f *fold) handedOut() error {
 			return err
 		}
 	}
-	f.put(inHanded, []byte(r.Key), u64(f.seq))
+	f.put(inHanded, u64(r.Seq), u64(f.seq))
 	return f.putRow(r)
 }
 
@@ -230,11 +255,14 @@ func (f *fold) withdrawn() error {
 	return f.putRow(r)
 }
 
-// takenKey is of one length too. It ends with the number of the event, so that
-// messages which a carrier gave the same id do not get in each other's way.
+// takenKey is of one length too: half of a seenKey is enough to tell messages
+// apart. It ends with the number of the event, so that messages which a carrier
+// gave the same id do not get in each other's way.
 func takenKey(channel, id string, seq uint64) []byte {
-	return binary.BigEndian.AppendUint64(seenKey(channel, id), seq)
+	return binary.BigEndian.AppendUint64(takenPrefix(channel, id), seq)
 }
+
+func takenPrefix(channel, id string) []byte { return seenKey(channel, id)[:16:16] }
 
 // maySettle tells which outcomes a row can have.
 func maySettle(from, to Status) bool {
@@ -267,7 +295,7 @@ func (f *fold) settled() error {
 	case Pending:
 		f.del(inWaiting, waitKey(r))
 	case Handed:
-		f.del(inHanded, []byte(r.Key))
+		f.del(inHanded, u64(r.Seq))
 	case Unknown:
 		if !r.NotBefore.IsZero() {
 			f.del(inLookups, atKey(r.NotBefore, r.Seq))
@@ -289,7 +317,7 @@ func (f *fold) settled() error {
 	r.Status, r.NotBefore, r.Code = to, time.Time{}, res.Code
 	if res.ID != "" {
 		r.CarrierID = res.ID
-		f.put(inTaken, takenKey(r.Channel, res.ID, f.seq), []byte(r.Key))
+		f.put(inTaken, takenKey(r.Channel, res.ID, f.seq), u64(r.Seq))
 	}
 	if err := f.goesOn(r, to, res.Retry); err != nil {
 		return err
@@ -300,24 +328,21 @@ func (f *fold) settled() error {
 // Progress says how far a message of the outbox has come, or nil: a [Row]
 // without what it says and decides.
 func (tx *Tx) Progress(key string) (*Row, error) {
-	v := tx.c.in(inOutbox).Get([]byte(key))
-	if v == nil {
-		return nil, nil
+	r, err := tx.c.row(key)
+	if err != nil || r == nil {
+		return nil, err
 	}
-	if r := (row{}); r.scan(v) {
-		return &Row{Out: r.Out, Enrollment: r.Enrollment, Status: r.Status, Tries: r.Tries, NotBefore: r.NotBefore, CarrierID: r.CarrierID,
-			Code: r.Code, Seq: r.Seq, SentAt: r.SentAt, News: r.News, NewsCode: r.NewsCode, Day: r.Day}, nil
-	}
-	r := &Row{}
-	if err := json.Unmarshal(v, r); err != nil {
-		return nil, fmt.Errorf("%w: read outbox row: %w", ErrDamaged, err)
-	}
-	return r, nil
+	return r.public(), nil
+}
+
+func (r *row) public() *Row {
+	return &Row{Out: r.Out, Enrollment: r.Enrollment, Status: r.Status, Tries: r.Tries, NotBefore: r.NotBefore, CarrierID: r.CarrierID,
+		Code: r.Code, Seq: r.Seq, SentAt: r.SentAt, News: r.News, NewsCode: r.NewsCode, Day: r.Day}
 }
 
 // Letter fills in what a message that Progress gave says, and to whom.
 func (tx *Tx) Letter(r *Row) error {
-	d, err := readDraft(tx.c.in(inDrafts).Get([]byte(r.Key)))
+	d, err := readDraft(tx.c.in(inDrafts).Get(u64(r.Seq)))
 	if err != nil {
 		return err
 	}
@@ -332,32 +357,39 @@ func (r *Row) Decides() bool { return r.Kind == "daily" && r.Tries == 0 }
 // Row returns a message of the outbox, or nil.
 func (tx *Tx) Row(key string) (*Row, error) {
 	r, err := tx.Progress(key)
-	if err != nil || r == nil || r.Status.final() {
-		return r, err
+	if err != nil || r == nil {
+		return nil, err
 	}
-	if err := json.Unmarshal(tx.c.in(inDrafts).Get([]byte(key)), &r.Out); err != nil {
-		return nil, fmt.Errorf("%w: read draft: %w", ErrDamaged, err)
+	return r, tx.whole(r)
+}
+
+// whole adds what a message says, and what it decides until its first hand-over.
+func (tx *Tx) whole(r *Row) error {
+	if r.Status.final() {
+		return nil
+	}
+	if err := json.Unmarshal(tx.c.in(inDrafts).Get(u64(r.Seq)), &r.Out); err != nil {
+		return fmt.Errorf("%w: read draft: %w", ErrDamaged, err)
 	}
 	if r.Tries > 0 {
 		r.Decision, r.Next = nil, nil
 	}
-	return r, nil
+	return nil
 }
 
-// indexed returns a row that an index names.
-func (tx *Tx) indexed(key []byte) (Row, error) {
-	r, err := tx.Row(string(key))
+// indexed returns a row that an index names by the number of its intent.
+func (tx *Tx) indexed(seq []byte) (Row, error) {
+	r, err := tx.c.rowAt(seq)
 	if err != nil {
 		return Row{}, err
 	}
-	if r == nil {
-		return Row{}, fmt.Errorf("%w: an index names a message that is not there", ErrDamaged)
-	}
-	return *r, nil
+	whole := r.public()
+	return *whole, tx.whole(whole)
 }
 
 // HandedRows returns the messages that were marked as handed over and have no
-// outcome yet: while nothing is in flight, what a dead process left behind.
+// outcome yet, in the order of the intents: while nothing is in flight, what a
+// dead process left behind.
 func (tx *Tx) HandedRows() ([]Row, error) {
 	var rows []Row
 	cur := tx.c.in(inHanded).Cursor()

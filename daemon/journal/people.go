@@ -32,6 +32,7 @@ type person struct {
 	From  string          `json:"from,omitempty"`
 	Dead  []byte          `json:"dead,omitempty"`
 	Told  json.RawMessage `json:"told,omitempty"`
+	Last  uint64          `json:"last,omitempty"` // newest event on their thread; see trail
 }
 
 // rev is the state's revision.

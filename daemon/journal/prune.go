@@ -89,16 +89,20 @@ func (c *core) acceptedSets() (sets []acceptedSet, kept []FileRef, err error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	cur := c.in(inBySubject).Cursor()
-	for k, _ := cur.Seek(clinic.sid[:]); len(k) == sidSize+8 && [sidSize]byte(k) == clinic.sid; k, _ = cur.Next() {
-		r, err := parseRecord(c.in(inEvents).Get(k[sidSize:]))
+	seqs, err := c.trail("", clinic)
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, seq := range seqs {
+		key := u64(seq)
+		r, err := parseRecord(key, c.in(inEvents).Get(key))
 		if err != nil {
 			return nil, nil, err
 		}
 		if r.kind != Accepted && r.kind != Pruned {
 			continue
 		}
-		_, plain, err := c.read(k[sidSize:], func([sidSize]byte) *subject { return clinic })
+		_, plain, err := c.read(key, func([sidSize]byte) *subject { return clinic })
 		if err != nil {
 			return nil, nil, err
 		}

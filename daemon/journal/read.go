@@ -129,9 +129,12 @@ func (tx *Tx) Events(id string, fn func(Event) error) error {
 	if err != nil || sub == nil {
 		return err
 	}
-	cur := tx.c.in(inBySubject).Cursor()
-	for k, _ := cur.Seek(sub.sid[:]); len(k) == sidSize+8 && [sidSize]byte(k) == sub.sid; k, _ = cur.Next() {
-		r, plain, err := tx.c.read(k[sidSize:], func([sidSize]byte) *subject { return sub })
+	seqs, err := tx.c.trail(id, sub)
+	if err != nil {
+		return err
+	}
+	for _, seq := range seqs {
+		r, plain, err := tx.c.read(u64(seq), func([sidSize]byte) *subject { return sub })
 		if err != nil {
 			return err
 		}
@@ -180,7 +183,7 @@ func give(r record, id string, plain []byte, fn func(Event) error) error {
 // read reads one event. An event whose subject is nil was erased and has no
 // payload to give, nor has an accepted set that was let go of.
 func (c *core) read(key []byte, who func([sidSize]byte) *subject) (record, []byte, error) {
-	r, err := parseRecord(c.in(inEvents).Get(key))
+	r, err := parseRecord(key, c.in(inEvents).Get(key))
 	if err != nil {
 		return r, nil, err
 	}

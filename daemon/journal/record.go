@@ -16,41 +16,103 @@ const (
 	sidSize   = 16
 	keySize   = 32 // AES-256
 	nonceSize = 12
-	fixedSize = 1 + 32 + 8 + 8 + sidSize // of a record, up to the kind
+	fixedSize = 1 + 32 + 8 + 8 + sidSize // of a record of version 1, up to the kind
 )
 
 // record is the metadata of one event, as it is chained.
 type record struct {
-	prev    [32]byte
+	version byte
+	prev    [32]byte // version 1: hash of the record before
 	seq     uint64
 	at      int64 // ns
 	sid     [sidSize]byte
 	kind    Kind
+	link    uint64 // since version 2: seq of the event before on the same thread; 0: none
 	engine  string
 	payload [32]byte // SHA-256 of the stored payload
 }
 
 // metadata is the record without the hash of its payload: what the payload's
-// encryption is bound to.
+// encryption is bound to. One of version 2 lies in the file without the seq,
+// which is its key.
 func (r *record) metadata() []byte {
-	b := make([]byte, 0, fixedSize+2+len(r.kind)+len(r.engine)+32)
-	b = append(b, recordVersion)
-	b = append(b, r.prev[:]...)
+	b := make([]byte, 0, fixedSize+3+binary.MaxVarintLen64+len(r.kind)+len(r.engine)+32)
+	if r.version == 1 {
+		b = append(append(b, 1), r.prev[:]...)
+		b = binary.BigEndian.AppendUint64(b, r.seq)
+		b = binary.BigEndian.AppendUint64(b, uint64(r.at))
+		b = append(b, r.sid[:]...)
+		b = append(append(b, byte(len(r.kind))), r.kind...)
+		return append(append(b, byte(len(r.engine))), r.engine...)
+	}
 	b = binary.BigEndian.AppendUint64(b, r.seq)
+	b = append(b, 2)
 	b = binary.BigEndian.AppendUint64(b, uint64(r.at))
 	b = append(b, r.sid[:]...)
-	b = append(append(b, byte(len(r.kind))), r.kind...)
+	b = append(b, numberOf(r.kind))
+	back := uint64(0)
+	if r.link > 0 {
+		back = r.seq - r.link
+	}
+	b = binary.AppendUvarint(b, back)
 	return append(append(b, byte(len(r.engine))), r.engine...)
 }
 
-// parseRecord reads a record and refuses anything but the exact form.
-func parseRecord(b []byte) (record, error) {
+// stored is the record as it lies in the file.
+func (r *record) stored() []byte {
+	b := r.metadata()
+	if r.version == 2 {
+		b = b[8:]
+	}
+	return append(b, r.payload[:]...)
+}
+
+// hash is what the record after it follows from: it covers all of the chain up
+// to this record, which lies in the file as b.
+func (r *record) hash(before [32]byte, b []byte) [32]byte {
+	if r.version == 1 {
+		return hashOf(b)
+	}
+	all := make([]byte, 0, 256)
+	all = append(all, before[:]...)
+	all = binary.BigEndian.AppendUint64(all, r.seq)
+	return hashOf(append(all, b...))
+}
+
+// parseRecord reads the record of a key and refuses anything but the exact form.
+func parseRecord(key, b []byte) (record, error) {
+	if len(b) > 0 && b[0] == 1 {
+		return parseRecord1(b)
+	}
 	var r record
+	switch {
+	case len(key) != 8 || len(b) == 0:
+		return r, fmt.Errorf("%w: record has %d bytes, its key %d", ErrDamaged, len(b), len(key))
+	case b[0] != 2:
+		return r, fmt.Errorf("%w: record version %d", ErrFormat, b[0])
+	}
+	r.version, r.seq = 2, binary.BigEndian.Uint64(key)
+	in := reader{b: b[1:]}
+	r.at = int64(binary.BigEndian.Uint64(in.fixed(8)))
+	copy(r.sid[:], in.fixed(sidSize))
+	r.kind = kindOf(in.fixed(1)[0])
+	back := in.uint()
+	r.engine = string(in.take(int(in.fixed(1)[0])))
+	copy(r.payload[:], in.fixed(32))
+	if back > 0 {
+		r.link = r.seq - back
+	}
+	if in.bad || len(in.b) > 0 || back > 0 && back >= r.seq || !bytes.Equal(r.stored(), b) {
+		return r, fmt.Errorf("%w: record of event %d is cut short, too long or not in its form", ErrDamaged, r.seq)
+	}
+	return r, nil
+}
+
+// parseRecord1 reads a record of version 1.
+func parseRecord1(b []byte) (record, error) {
+	r := record{version: 1}
 	if len(b) < fixedSize+2+32 {
 		return r, fmt.Errorf("%w: record has %d bytes", ErrDamaged, len(b))
-	}
-	if b[0] != recordVersion {
-		return r, fmt.Errorf("%w: record version %d", ErrFormat, b[0])
 	}
 	copy(r.prev[:], b[1:])
 	r.seq = binary.BigEndian.Uint64(b[33:])
@@ -120,12 +182,12 @@ func parseSubject(b []byte) (*subject, error) {
 // seal encrypts a payload under the subject's key and completes the record.
 // It returns what goes into events and payloads.
 func (s *subject) seal(r *record, plain []byte) (rec, stored []byte) {
-	rec = r.metadata()
-	stored = make([]byte, nonceSize, nonceSize+len(plain)+s.aead.Overhead())
+	packed := pack(plain)
+	stored = make([]byte, nonceSize, nonceSize+len(packed)+s.aead.Overhead())
 	rand.Read(stored)
-	stored = s.aead.Seal(stored, stored[:nonceSize], plain, rec)
+	stored = s.aead.Seal(stored, stored[:nonceSize], packed, r.metadata())
 	r.payload = sha256.Sum256(stored)
-	return append(rec, r.payload[:]...), stored
+	return r.stored(), stored
 }
 
 // open decrypts a stored payload.
@@ -136,6 +198,9 @@ func (s *subject) open(r *record, stored []byte) ([]byte, error) {
 	plain, err := s.aead.Open(nil, stored[:nonceSize], stored[nonceSize:], r.metadata())
 	if err != nil {
 		return nil, fmt.Errorf("%w: payload of event %d does not decrypt", ErrDamaged, r.seq)
+	}
+	if plain, err = unpack(plain); err != nil {
+		return nil, fmt.Errorf("%w: payload of event %d does not unpack: %w", ErrDamaged, r.seq, err)
 	}
 	return plain, nil
 }

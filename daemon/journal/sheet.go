@@ -79,7 +79,7 @@ func (s *sheet) parse(k, v []byte) error {
 	}
 	s.first = rules.Date(binary.BigEndian.Uint32(k[len(k)-4:])) * sheetDates
 	s.days, s.words = s.days[:0], s.words[:0]
-	r := sheetReader{b: v}
+	r := reader{b: v}
 	for range r.count() {
 		s.words = append(s.words, s.word(r.take(int(r.uint()))))
 	}
@@ -93,7 +93,7 @@ func (s *sheet) parse(k, v []byte) error {
 	return nil
 }
 
-func (s *sheet) row(r *sheetReader, d *Day) {
+func (s *sheet) row(r *reader, d *Day) {
 	d.Date = s.first + rules.Date(r.take(1)[0])
 	bits := r.uint()
 	for i, set := range d.flags() {
@@ -127,60 +127,4 @@ func (s *sheet) word(b []byte) string {
 		s.known[w] = w
 	}
 	return w
-}
-
-// sheetReader takes a sheet apart. Once something does not fit it is bad, and
-// gives zeros.
-type sheetReader struct {
-	b   []byte
-	bad bool
-}
-
-func (r *sheetReader) uint() uint64 {
-	n, size := binary.Uvarint(r.b)
-	if size <= 0 {
-		r.bad, r.b = true, nil
-		return 0
-	}
-	r.b = r.b[size:]
-	return n
-}
-
-func (r *sheetReader) int() int {
-	n, size := binary.Varint(r.b)
-	if size <= 0 {
-		r.bad, r.b = true, nil
-		return 0
-	}
-	r.b = r.b[size:]
-	return int(n)
-}
-
-// count reads how many things follow, each of a byte at least.
-func (r *sheetReader) count() int {
-	n := r.uint()
-	if n > uint64(len(r.b)) {
-		r.bad, r.b = true, nil
-		return 0
-	}
-	return int(n)
-}
-
-func (r *sheetReader) take(n int) []byte {
-	if n < 0 || n > len(r.b) {
-		r.bad, r.b = true, nil
-		return make([]byte, min(max(n, 0), 1))
-	}
-	b := r.b[:n]
-	r.b = r.b[n:]
-	return b
-}
-
-func (r *sheetReader) word(words []string) string {
-	n := r.uint()
-	if n >= uint64(len(words)) {
-		r.bad = true
-		return ""
-	}
-	return words[n]
 }

@@ -162,11 +162,13 @@ func (tx *Tx) append(e *Event) (uint64, error) {
 			return 0, err
 		}
 	}
-	r := record{prev: h.hash, seq: h.seq + 1, at: e.At.UnixNano(), kind: e.Kind, engine: rules.Engine}
-	ops, err := tx.c.plan(&entry{seq: r.seq, at: r.time(), kind: e.Kind, id: e.ID, body: body})
+	r := record{version: recordVersion, seq: h.seq + 1, at: e.At.UnixNano(), kind: e.Kind, engine: rules.Engine}
+	en := &entry{seq: r.seq, at: r.time(), kind: e.Kind, id: e.ID, body: body}
+	ops, err := tx.c.plan(en)
 	if err != nil {
 		return 0, err
 	}
+	r.link = en.link
 	sub, err := tx.c.subject(e.ID)
 	if err == nil && sub == nil { // only Enrolled gets here for someone new
 		sub, err = newSubject()
@@ -254,10 +256,12 @@ func (c *core) put(sub *subject, r *record, id string, plain []byte, ops []op) e
 	if err := c.in(inPayloads).Put(key, stored); err != nil {
 		return err
 	}
-	if err := c.in(inBySubject).Put(append(sub.sid[:], key...), []byte{}); err != nil {
-		return err
+	if id == "" {
+		if err := c.in(inBySubject).Put(lineOf(sub.sid, key), []byte{}); err != nil {
+			return err
+		}
 	}
-	c.head, c.headRead, c.dirty = head{seq: r.seq, at: r.at, hash: hashOf(rec)}, true, true
+	c.head, c.headRead, c.dirty = head{seq: r.seq, at: r.at, hash: r.hash(c.head.hash, rec)}, true, true
 	return c.apply(ops)
 }
 

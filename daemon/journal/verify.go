@@ -115,9 +115,13 @@ func (c *core) rebuild(dir string) (err error) {
 
 // replay applies an event that is in the journal already.
 func (c *core) replay(e *entry) error {
+	link := e.link
 	ops, err := c.plan(e)
 	if err != nil {
 		return fmt.Errorf("%w: event %d (%s) does not replay: %w", ErrDamaged, e.seq, e.kind, err)
+	}
+	if link != e.link && e.threaded {
+		return fmt.Errorf("%w: event %d is on another thread than it should be", ErrDamaged, e.seq)
 	}
 	return c.apply(ops)
 }
@@ -134,16 +138,19 @@ func (c *core) walk(rep *Report, fn func(*entry) error) error {
 	if err != nil {
 		return err
 	}
-	var at head // the event before
-	gone := newAbsent()
+	var at head                   // the event before
+	gone, lines := newAbsent(), 0 // of the index by subject
 	cur := c.in(inEvents).Cursor()
 	for k, rec := cur.First(); k != nil; k, rec = cur.Next() {
 		r, plain, err := c.link(at, k, rec, who)
 		if err != nil {
 			return err
 		}
-		at = head{seq: r.seq, at: r.at, hash: hashOf(rec)}
+		at = head{seq: r.seq, at: r.at, hash: r.hash(at.hash, rec)}
 		rep.Events++
+		if id, known := who.ids[r.sid]; r.inIndex(known && id == "") {
+			lines++
+		}
 		if plain == nil {
 			gone.unread(&r, who.subject(r.sid) != nil)
 			continue
@@ -152,7 +159,7 @@ func (c *core) walk(rep *Report, fn func(*entry) error) error {
 		if err != nil {
 			return err
 		}
-		e := &entry{seq: r.seq, at: r.time(), kind: r.kind, id: who.ids[r.sid], body: b}
+		e := &entry{seq: r.seq, at: r.time(), kind: r.kind, id: who.ids[r.sid], link: r.link, threaded: r.version > 1, body: b}
 		if err := gone.event(c, e); err != nil {
 			return err
 		}
@@ -168,26 +175,27 @@ func (c *core) walk(rep *Report, fn func(*entry) error) error {
 	if at != end {
 		return fmt.Errorf("%w: the chain ends at event %d, the head says %d or another hash", ErrDamaged, at.seq, end.seq)
 	}
-	return c.checkStrays(rep.Events)
+	return c.checkStrays(rep.Events, lines)
 }
 
 // link checks one event against the one before and returns its payload, nil
 // if it has none; whether it may have none is for the end of the walk.
 func (c *core) link(before head, key, rec []byte, who *everyone) (record, []byte, error) {
-	r, err := parseRecord(rec)
+	r, err := parseRecord(key, rec)
 	want := before.seq + 1
 	switch {
 	case err != nil:
 		return r, nil, fmt.Errorf("event %d: %w", want, err)
 	case !bytes.Equal(key, u64(want)) || r.seq != want:
 		return r, nil, fmt.Errorf("%w: event %d is missing or out of place", ErrDamaged, want)
-	case r.prev != before.hash:
+	case r.version == 1 && r.prev != before.hash:
 		return r, nil, fmt.Errorf("%w: event %d does not follow from the one before", ErrDamaged, want)
 	case !r.kind.known():
 		return r, nil, fmt.Errorf("%w: event %d is of a kind this program does not know", ErrFormat, want)
 	}
-	index := append(r.sid[:], key...)
-	if k, _ := c.in(inBySubject).Cursor().Seek(index); !bytes.Equal(k, index) {
+	id, known := who.ids[r.sid]
+	line := lineOf(r.sid, key)
+	if k, _ := c.in(inBySubject).Cursor().Seek(line); r.inIndex(known && id == "") && !bytes.Equal(k, line) {
 		return r, nil, fmt.Errorf("%w: event %d is missing in the index by subject", ErrDamaged, want)
 	}
 	stored, sub := c.in(inPayloads).Get(key), who.subject(r.sid)
@@ -206,14 +214,14 @@ func (c *core) link(before head, key, rec []byte, who *everyone) (record, []byte
 
 // checkStrays finds payloads and index lines without an event; every event
 // has been found to have its own.
-func (c *core) checkStrays(events int) error {
+func (c *core) checkStrays(events, want int) error {
 	lines := 0
 	cur := c.in(inBySubject).Cursor()
 	for k, _ := cur.First(); k != nil; k, _ = cur.Next() {
 		lines++
 	}
-	if lines != events {
-		return fmt.Errorf("%w: the index by subject has %d lines for %d events", ErrDamaged, lines, events)
+	if lines != want {
+		return fmt.Errorf("%w: the index by subject has %d lines for %d events", ErrDamaged, lines, want)
 	}
 	cur = c.in(inPayloads).Cursor()
 	for k, _ := cur.First(); k != nil; k, _ = cur.Next() {

@@ -1,6 +1,8 @@
 package journal
 
 import (
+	"bytes"
+	"crypto/sha256"
 	"encoding/binary"
 	"errors"
 	"os"
@@ -71,7 +73,6 @@ func swap(b *bolt.Bucket, x, y []byte) error {
 func TestDamageIsFound(t *testing.T) {
 	j := filled(t, filepath.Join(t.TempDir(), "journal.db"))
 	type buckets = func(bucketID) *bolt.Bucket
-	first := func(b *bolt.Bucket) []byte { k, _ := b.Cursor().First(); return append([]byte{}, k...) }
 	cases := map[string]func(b buckets) error{
 		"payload byte":     func(b buckets) error { return flip(b(inPayloads), u64(4), 20) },
 		"nonce byte":       func(b buckets) error { return flip(b(inPayloads), u64(4), 0) },
@@ -95,9 +96,9 @@ func TestDamageIsFound(t *testing.T) {
 		"clinic's key":     func(b buckets) error { return b(inSubjects).Delete([]byte(keyClinic)) },
 		"person":           func(b buckets) error { return b(inPeople).Delete([]byte("p1")) },
 		"due":              func(b buckets) error { return b(inDue).Put(dueKey(day, "p1"), []byte{}) },
-		"outbox":           func(b buckets) error { return flip(b(inOutbox), []byte("a"), 30) },
+		"outbox":           func(b buckets) error { return flip(b(inOutbox), first(b(inOutbox)), 3) },
 		"waiting":          func(b buckets) error { return b(inWaiting).Delete(first(b(inWaiting))) },
-		"handed":           func(b buckets) error { return b(inHanded).Delete([]byte("a")) },
+		"handed":           func(b buckets) error { return b(inHanded).Delete(first(b(inHanded))) },
 		"seen":             func(b buckets) error { return flip(b(inSeen), first(b(inSeen)), 7) },
 		"subject gone":     func(b buckets) error { return b(inSubjects).Delete([]byte("p1")) },
 		"subject and payloads gone": func(b buckets) error {
@@ -134,9 +135,8 @@ func TestLostIsNotErased(t *testing.T) {
 		"a person": func(b func(bucketID) *bolt.Bucket) error {
 			sub := append([]byte{}, b(inSubjects).Get([]byte("p1"))...)
 			err := b(inSubjects).Delete([]byte("p1"))
-			cur := b(inBySubject).Cursor()
-			for k, _ := cur.Seek(sub[:sidSize]); len(k) > sidSize && string(k[:sidSize]) == string(sub[:sidSize]); k, _ = cur.Next() {
-				err = errors.Join(err, b(inPayloads).Delete(k[sidSize:]))
+			for _, key := range eventsOf(b, sub[:sidSize]) {
+				err = errors.Join(err, b(inPayloads).Delete(key))
 			}
 			return err
 		},
@@ -151,6 +151,19 @@ func TestLostIsNotErased(t *testing.T) {
 			t.Errorf("%s is lost, and verifying says %v", name, err)
 		}
 	}
+}
+
+func first(b *bolt.Bucket) []byte { k, _ := b.Cursor().First(); return append([]byte{}, k...) }
+
+// eventsOf are the keys of a subject's events, as the records have it.
+func eventsOf(b func(bucketID) *bolt.Bucket, sid []byte) (keys [][]byte) {
+	cur := b(inEvents).Cursor()
+	for k, v := cur.First(); k != nil; k, v = cur.Next() {
+		if r, err := parseRecord(k, v); err == nil && bytes.Equal(r.sid[:], sid) {
+			keys = append(keys, bytes.Clone(k))
+		}
+	}
+	return keys
 }
 
 // Every byte of a record counts.
@@ -191,7 +204,7 @@ func TestRecordNamesNobody(t *testing.T) {
 func TestRebuild(t *testing.T) {
 	j := filled(t, filepath.Join(t.TempDir(), "journal.db"))
 	poke(t, j, func(b func(bucketID) *bolt.Bucket) error {
-		return errors.Join(b(inPeople).Put([]byte("ghost"), []byte("{}")), b(inOutbox).Delete([]byte("a")),
+		return errors.Join(b(inPeople).Put([]byte("ghost"), []byte("{}")), b(inOutbox).Delete(first(b(inOutbox))),
 			b(inDue).Put(dueKey(day, "ghost"), []byte{}))
 	})
 	if _, err := j.Verify(); !errors.Is(err, ErrDamaged) {
@@ -254,11 +267,10 @@ func TestLongVerify(t *testing.T) {
 
 func at(e Event) Event { e.At = day; return e }
 
-// The record's layout, byte by byte, as format.go has it.
+// The records' layouts, byte by byte, as format.go has them.
 func TestRecordLayout(t *testing.T) {
-	r := record{seq: 0x0102, at: 0x0304, kind: "heard", engine: "1"}
-	r.prev[0], r.sid[15], r.payload[31] = 0xaa, 0xbb, 0xcc
-	b := append(r.metadata(), r.payload[:]...)
+	old := record{version: 1, seq: 0x0102, at: 0x0304, kind: Heard, engine: "1"}
+	old.prev[0], old.sid[15], old.payload[31] = 0xaa, 0xbb, 0xcc
 	want := []byte{1, 0xaa}
 	want = append(want, make([]byte, 31)...)
 	want = binary.BigEndian.AppendUint64(want, 0x0102)
@@ -266,18 +278,35 @@ func TestRecordLayout(t *testing.T) {
 	want = append(append(want, make([]byte, 15)...), 0xbb)
 	want = append(append(append(want, 5), "heard"...), 1, '1')
 	want = append(append(want, make([]byte, 31)...), 0xcc)
-	if string(b) != string(want) {
+	recordLies(t, old, want, sha256.Sum256(want))
+
+	r := record{version: 2, seq: 0x0102, at: 0x0304, kind: Heard, link: 0x0100, engine: "1"}
+	r.sid[15], r.payload[31] = 0xbb, 0xcc
+	want = binary.BigEndian.AppendUint64([]byte{2}, 0x0304)
+	want = append(append(want, make([]byte, 15)...), 0xbb, 11, 2, 1, '1')
+	want = append(append(want, make([]byte, 31)...), 0xcc)
+	all := append(bytes.Repeat([]byte{9}, 32), 0, 0, 0, 0, 0, 0, 1, 2)
+	recordLies(t, r, want, sha256.Sum256(append(all, want...)))
+}
+
+func recordLies(t *testing.T, r record, want []byte, hash [32]byte) {
+	t.Helper()
+	key, b := u64(r.seq), r.stored()
+	if !bytes.Equal(b, want) {
 		t.Errorf("got  %x\nwant %x", b, want)
 	}
-	if got, err := parseRecord(b); err != nil || got != r {
+	if got, err := parseRecord(key, b); err != nil || got != r {
 		t.Errorf("parsed %+v, %v", got, err)
 	}
+	if got := r.hash([32]byte(bytes.Repeat([]byte{9}, 32)), b); got != hash {
+		t.Errorf("hash %x, want %x", got, hash)
+	}
 	for n := range b {
-		if _, err := parseRecord(b[:n]); err == nil {
+		if _, err := parseRecord(key, b[:n]); err == nil {
 			t.Errorf("a record cut to %d bytes was read", n)
 		}
 	}
-	if _, err := parseRecord(append(b, 0)); err == nil {
+	if _, err := parseRecord(key, append(b, 0)); err == nil {
 		t.Error("a record with a byte more was read")
 	}
 }
