@@ -21,6 +21,7 @@ import (
 	"os"
 	"os/signal"
 	"path/filepath"
+	"runtime/pprof"
 	"slices"
 	"strings"
 
@@ -65,7 +66,7 @@ var measures = []measure{
 // options are the flags as given.
 type options struct {
 	small, asJSON, write, compare bool
-	readme                        string
+	readme, cpu                   string
 }
 
 func main() {
@@ -99,17 +100,31 @@ func command() *cobra.Command {
 	flags.BoolVar(&o.write, "write", false, "put the table into the README")
 	flags.BoolVar(&o.compare, "compare", false, "print the ratios beside those in the README")
 	flags.StringVar(&o.readme, "readme", filepath.Join("daemon", "README.md"), "where the table is kept")
+	flags.StringVar(&o.cpu, "cpu", "", "write a CPU profile of all of it to this file")
 	cmd.AddCommand(planCommand(&o))
 	return cmd
 }
 
-func run(cmd *cobra.Command, names []string, o options) error {
+func run(cmd *cobra.Command, names []string, o options) (err error) {
 	chosen, err := choose(names)
 	if err != nil {
 		return err
 	}
 	if o.write && o.small {
 		return errors.New("--write keeps figures of the full size; leave out --small")
+	}
+	if o.cpu != "" {
+		to, err := os.Create(o.cpu)
+		if err != nil {
+			return fmt.Errorf("write a CPU profile: %w", err)
+		}
+		if err := pprof.StartCPUProfile(to); err != nil {
+			return fmt.Errorf("write a CPU profile: %w", err)
+		}
+		defer func() {
+			pprof.StopCPUProfile()
+			err = errors.Join(err, to.Close())
+		}()
 	}
 	dir, err := os.MkdirTemp(".", ".bench-")
 	if err != nil {

@@ -124,7 +124,11 @@ func (c *core) forget(id string, sub *subject) ([]op, [][]byte, error) {
 		if err != nil {
 			return nil, nil, err
 		}
-		f.del(inPayloads, key)
+		gone, err := c.bare(key)
+		if err != nil {
+			return nil, nil, err
+		}
+		f.ops = append(f.ops, gone)
 	}
 	for _, seq := range f.rows {
 		if err := f.message(seq); err != nil {
@@ -147,7 +151,7 @@ func (c *core) forget(id string, sub *subject) ([]op, [][]byte, error) {
 	f.del(inSubjects, []byte(id))
 	if old := len(f.seen) - mostSeen; old > 0 {
 		for _, key := range f.seen[:old] {
-			f.del(inSeen, key)
+			f.del(inSeen, inSeenAt(key))
 		}
 		f.seen = f.seen[old:]
 	}
@@ -243,7 +247,7 @@ func (f *fold) erased() error {
 		if len(seen) != sha256.Size {
 			return invalid("an incoming message is known by a hash")
 		}
-		f.put(inSeen, seen, u64(f.seq))
+		f.put(inSeen, inSeenAt(seen), u64(f.seq))
 	}
 	return nil
 }

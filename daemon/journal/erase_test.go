@@ -138,7 +138,9 @@ func TestErase(t *testing.T) {
 		sub := bytes.Clone(b(inSubjects).Get([]byte("lottie-9")))
 		secrets = append(lotties, string(sub[sidSize:]), withLottie)
 		for _, key := range eventsOf(b, sub[:sidSize]) {
-			secrets = append(secrets, string(b(inPayloads).Get(key)))
+			if _, stored, err := parseRecord(key, b(inEvents).Get(key)); err == nil {
+				secrets = append(secrets, string(stored))
+			}
 		}
 		return nil
 	})

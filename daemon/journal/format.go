@@ -1,4 +1,4 @@
-// # File format, version 3
+// # File format, version 4
 //
 // This is a contract: a file of this version stays readable for ever. What
 // is said here changes only together with the format version. The file is a bbolt
@@ -9,29 +9,31 @@
 //	meta       "format"      -> uint32 format version
 //	           "head"        -> uint64 last seq | int64 its time, ns | 32 bytes SHA-256 of its record
 //	           "contact key" -> 32 random bytes, the key of the contact hashes
-//	events     uint64 seq, from 1 without a gap -> record
-//	payloads   uint64 seq -> 12-byte random nonce | AES-256-GCM of the payload
+//	events     uint64 seq, from 1 without a gap -> record | stored payload
+//	payloads   uint64 seq -> stored payload of a record of version 1
 //	subjects   enrollment id -> 16-byte random subject id | 32-byte random key;
 //	           the clinic itself stands under the single byte 0
-//	bysubject  16-byte subject id | uint64 seq -> empty
+//	bysubject  16-byte subject id | uint64 seq -> empty; of the clinic's events, and of
+//	           every event whose record has version 1
 //	files      32 bytes SHA-256 -> content of a file of the clinic's folder
 //
 // and the derived ones, which hold nothing that a replay does not give again,
 // byte for byte:
 //
-//	people     enrollment id -> JSON of the person
+//	people     enrollment id -> JSON of the person, with the newest event of their thread
 //	due        uint64 seconds | enrollment id -> empty
-//	outbox     message key -> JSON of the row, without what is in its draft
-//	drafts     message key -> JSON of what it says and decides, until its status is final
+//	outbox     uint64 seq of the intent -> row, without what is in its draft
+//	drafts     uint64 seq of the intent -> JSON of what it says and decides, until its status is final
+//	keys       message key, what follows its last slash first | 0 | the rest -> uint64 seq of the latest intent
 //	waiting    lane | 0 | uint8 rank | uint64 not before, ns (0: at once) | uint32 minute it was made |
 //	           uint16 lot | uint64 seq of the intent -> uint16 segments | message key
-//	handed     message key -> uint64 seq of the hand-over
-//	seen       SHA-256 of channel | 0 | incoming id -> uint64 seq
-//	taken      SHA-256 of channel | 0 | outgoing id | uint64 seq of the outcome -> message key
+//	handed     uint64 seq of the intent -> uint64 seq of the hand-over
+//	seen       first half of the SHA-256 of channel | 0 | incoming id -> uint64 seq
+//	taken      first half of the SHA-256 of channel | 0 | outgoing id, and uint64 seq of the outcome -> uint64 seq of the intent
 //	optout     contact hash -> uint64 seq
 //	accepted   "last" -> JSON of time and files
-//	lookups    uint64 when to look, ns | uint64 seq of the intent -> message key
-//	watched    uint64 when the carrier took it, ns | uint64 seq of the intent -> message key
+//	lookups    uint64 when to look, ns | uint64 seq of the intent -> empty
+//	watched    uint64 when the carrier took it, ns | uint64 seq of the intent -> empty
 //	spent      number of ours | 0 | uint64 hours since 1970 -> uint64 segments handed over in the hour
 //	polled     channel -> uint64 point, ns
 //	alerts     uint64 seq of the Alerted event -> JSON of the row
@@ -53,13 +55,39 @@
 // Numbers are varints, zigzag where they may be under nought (encoding/binary);
 // sheet.go has their order, which is that of version 3 for ever.
 //
-// Version 2 lacked the bucket days, the day of a message in the outbox, and what
-// a person was told last. Version 1 also had other keys for waiting (uint64 not
+// A row has its strings, its numbers as zigzag varints, a varint of bits that say
+// what follows, its times as zigzag varint of seconds and varint of nanoseconds,
+// the date it decided, how far behind the intent its newest event is, and the
+// alerts it tells of. Once its status is final it has no rank, revision, last time
+// and next due instant any more. A string is the number of a common word, or 64 and
+// its length and then its bytes, these numbers being varints. rowform.go has words
+// and order, which are those of version 4 for ever, but for words added at the end.
+//
+// Version 3 had records of version 1 only, JSON in the outbox, message keys where
+// the seq of the intent is now, whole hashes in seen and taken, and no threads.
+// Version 2 lacked the bucket days as well, the day of a message in the outbox, and
+// what a person was told last. Version 1 also had other keys for waiting (uint64 not
 // before | uint64 seq -> message key) and taken (no seq), and lacked the eight
 // buckets from lookups to erased. The events are the same, so opening such a file
-// replays them and writes version 3, in one commit.
+// replays them and writes version 4, in one commit. Their records stay as they are.
 //
-// The record of an event, in this order and with nothing after it:
+// The record of an event, in this order and with nothing after it but the stored
+// payload:
+//
+//	 1 byte   record version, 2
+//	 8 bytes  time, ns
+//	16 bytes  subject id
+//	 1 byte   number of the kind; event.go has them
+//	 varint   how far before this one the event before it on its thread is; 0: none
+//	 1 byte   length of the engine's version, then the version
+//	32 bytes  SHA-256 of the stored payload
+//
+// The head's hash after an event is the SHA-256 of the head's hash before it
+// (zeros before the first), the seq and the record. An event of a person is on the
+// thread of its message, if it is a hand-over, a withdrawal, an outcome or news of
+// one, and on the person's own otherwise: a message's begins with its intent, whose
+// row has the newest; a person's row has the newest of theirs. Events of the clinic
+// have no thread. A record of version 1 was this, and its SHA-256 the head's hash:
 //
 //	 1 byte   record version, 1
 //	32 bytes  SHA-256 of the record before, all of it; zeros before the first
@@ -68,14 +96,20 @@
 //	16 bytes  subject id
 //	 1 byte   length of the kind, then the kind
 //	 1 byte   length of the engine's version, then the version
-//	32 bytes  SHA-256 of the value in payloads, nonce and all
+//	32 bytes  SHA-256 of the value in payloads
 //
-// The payload is the JSON of [Event] as tagged. Everything of the record but
-// its last 32 bytes is the additional data of the encryption, so that a
-// payload cannot be moved to another event. Neither the enrollment id nor
-// anything else of a person is in the record: erasing someone deletes their
-// line in subjects and their payloads, and what remains is a chain that still
-// verifies and names nobody. Opt-outs are events of the clinic, so they
+// A stored payload is the random part of a nonce and AES-256-GCM of the payload.
+// The nonce is 4 random bytes and the seq; with version 1 it was 12 random bytes.
+// Everything of the record but its last 32 bytes is the additional data, with the
+// seq before it since version 2, so that a payload cannot be moved to another event.
+//
+// A payload is the JSON of [Event] as tagged, or the byte 1 and an S2 block (the
+// extension of Snappy in github.com/klauspost/compress) of it, with payload1.dict
+// as the dictionary.
+//
+// Neither the enrollment id nor anything else of a person is in the record:
+// erasing someone deletes their line in subjects and their payloads, and what
+// remains is a chain that still verifies and names nobody. Opt-outs are events of the clinic, so they
 // outlive that. A contact hash is HMAC-SHA-256 under the contact key, and so is
 // that of an id that was erased: who has the file and guesses an id can tell
 // that it was erased, when, and at what times there were events of it.
@@ -108,8 +142,12 @@ const formatVersion = 4
 // oldestFormat is the oldest version that is taken over.
 const oldestFormat = 1
 
-// recordVersion is the first byte of every record.
+// recordVersion is the first byte of every record that this program writes.
 const recordVersion = 2
+
+// growBy is by how much the file grows at a time, in bytes: each time costs a
+// sync, and a small clinic's file should not be mostly room.
+const growBy = 4 << 20
 
 // bucketID numbers the buckets, so that one transaction looks each up once.
 type bucketID int

@@ -3,6 +3,7 @@ package journal
 import (
 	"bytes"
 	"errors"
+	"github.com/klauspost/compress/s2"
 	"os"
 	"path/filepath"
 	"strings"
@@ -41,7 +42,7 @@ func FuzzRecord(f *testing.F) {
 		{version: 2, seq: 7, at: day.UnixNano(), kind: Heard, engine: "1", link: 3},
 		{version: 2, seq: 7, at: day.UnixNano(), kind: Heard, engine: "1", link: 6},
 	} {
-		good := r.stored()
+		good := r.marshal()
 		f.Add(good)
 		f.Add(good[:len(good)-1])
 		f.Add(append(bytes.Clone(good), 0))
@@ -49,14 +50,14 @@ func FuzzRecord(f *testing.F) {
 	f.Add([]byte{2})
 	f.Add([]byte{3})
 	f.Fuzz(func(t *testing.T, b []byte) {
-		r, err := parseRecord(u64(7), b)
+		r, payload, err := parseRecord(u64(7), b)
 		if err != nil {
 			if !errors.Is(err, ErrDamaged) && !errors.Is(err, ErrFormat) {
 				t.Errorf("unnamed error: %v", err)
 			}
 			return
 		}
-		if again := r.stored(); !bytes.Equal(again, b) {
+		if again := append(r.marshal(), payload...); !bytes.Equal(again, b) {
 			t.Errorf("read %x, wrote %x", b, again)
 		}
 	})
@@ -146,6 +147,27 @@ func FuzzDamage(f *testing.F) {
 		}
 		if err != nil && !errors.Is(err, ErrDamaged) && !errors.Is(err, ErrFormat) {
 			t.Errorf("unnamed error: %v", err)
+		}
+	})
+}
+
+// FuzzPack: whatever is packed is unpacked as it was, and what was never packed
+// is refused or unpacked without more ado.
+func FuzzPack(f *testing.F) {
+	_, plain := goldenPlain(f)
+	for _, p := range plain {
+		f.Add(p)
+		f.Add(pack(p))
+	}
+	f.Add(append([]byte{packed1}, 0xff, 0xff, 0xff, 0xff, 0x0f)) // claims 4 GiB
+	f.Fuzz(func(t *testing.T, b []byte) {
+		if len(b) == 0 || b[0] != packed1 {
+			if again, err := unpack(pack(b)); err != nil || !bytes.Equal(again, b) {
+				t.Errorf("%q comes back as %q, %v", b, again, err)
+			}
+		}
+		if n, err := s2.DecodedLen(b[min(1, len(b)):]); err == nil && n < 1<<20 {
+			_, _ = unpack(b)
 		}
 	})
 }

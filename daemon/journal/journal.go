@@ -95,6 +95,7 @@ func Open(path string, o Options) (j *Journal, err error) {
 			return nil, err
 		}
 	}
+	db.AllocSize = growBy
 	j = &Journal{db: db, file: file, path: path, stopped: make(chan struct{})}
 	j.more = sync.NewCond(&j.mu)
 	go j.write()

@@ -36,8 +36,9 @@ func (s Status) final() bool {
 
 // Row is a message in the outbox. What it says (Text, HTML, Subject, To) and the
 // Decision and Next it comes with lie beside it as a draft: [Tx.Row] reads that
-// too, [Tx.Progress] does not. The draft goes once the status is final; the
-// Intended event has it for good. Decision and Next go with the first hand-over.
+// too, [Tx.Progress] does not. The draft goes once the status is final, with
+// Until, Rev and Rank; the Intended event has them for good. Decision, Next and
+// NextDue go with the first hand-over.
 type Row struct {
 	Out
 	Enrollment string    `json:"enrollment,omitempty"` // empty: the clinic's
@@ -114,8 +115,15 @@ func turned(key string) []byte {
 	return append(b, key[:at]...)
 }
 
-// putRow writes a row, and ends its draft where it is final.
+// putRow writes a row. Where it is final its draft ends, and so does what it has
+// for hand-overs alone.
 func (f *fold) putRow(r *row) error {
+	if r.Tries > 0 {
+		r.NextDue = time.Time{}
+	}
+	if r.Status.final() {
+		r.Until, r.NextDue, r.Rev, r.Rank = time.Time{}, time.Time{}, 0, 0
+	}
 	f.put(inOutbox, u64(r.Seq), r.marshal())
 	if r.Status.final() {
 		f.del(inDrafts, u64(r.Seq))
@@ -262,7 +270,7 @@ func takenKey(channel, id string, seq uint64) []byte {
 	return binary.BigEndian.AppendUint64(takenPrefix(channel, id), seq)
 }
 
-func takenPrefix(channel, id string) []byte { return seenKey(channel, id)[:16:16] }
+func takenPrefix(channel, id string) []byte { return inSeenAt(seenKey(channel, id)) }
 
 // maySettle tells which outcomes a row can have.
 func maySettle(from, to Status) bool {
@@ -323,82 +331,4 @@ func (f *fold) settled() error {
 		return err
 	}
 	return f.putRow(r)
-}
-
-// Progress says how far a message of the outbox has come, or nil: a [Row]
-// without what it says and decides.
-func (tx *Tx) Progress(key string) (*Row, error) {
-	r, err := tx.c.row(key)
-	if err != nil || r == nil {
-		return nil, err
-	}
-	return r.public(), nil
-}
-
-func (r *row) public() *Row {
-	return &Row{Out: r.Out, Enrollment: r.Enrollment, Status: r.Status, Tries: r.Tries, NotBefore: r.NotBefore, CarrierID: r.CarrierID,
-		Code: r.Code, Seq: r.Seq, SentAt: r.SentAt, News: r.News, NewsCode: r.NewsCode, Day: r.Day}
-}
-
-// Letter fills in what a message that Progress gave says, and to whom.
-func (tx *Tx) Letter(r *Row) error {
-	d, err := readDraft(tx.c.in(inDrafts).Get(u64(r.Seq)))
-	if err != nil {
-		return err
-	}
-	r.To, r.Subject, r.Text, r.HTML = d.To, d.Subject, d.Text, d.HTML
-	return nil
-}
-
-// Decides tells whether what a daily message decides is still to become final:
-// it was never handed over.
-func (r *Row) Decides() bool { return r.Kind == "daily" && r.Tries == 0 }
-
-// Row returns a message of the outbox, or nil.
-func (tx *Tx) Row(key string) (*Row, error) {
-	r, err := tx.Progress(key)
-	if err != nil || r == nil {
-		return nil, err
-	}
-	return r, tx.whole(r)
-}
-
-// whole adds what a message says, and what it decides until its first hand-over.
-func (tx *Tx) whole(r *Row) error {
-	if r.Status.final() {
-		return nil
-	}
-	if err := json.Unmarshal(tx.c.in(inDrafts).Get(u64(r.Seq)), &r.Out); err != nil {
-		return fmt.Errorf("%w: read draft: %w", ErrDamaged, err)
-	}
-	if r.Tries > 0 {
-		r.Decision, r.Next = nil, nil
-	}
-	return nil
-}
-
-// indexed returns a row that an index names by the number of its intent.
-func (tx *Tx) indexed(seq []byte) (Row, error) {
-	r, err := tx.c.rowAt(seq)
-	if err != nil {
-		return Row{}, err
-	}
-	whole := r.public()
-	return *whole, tx.whole(whole)
-}
-
-// HandedRows returns the messages that were marked as handed over and have no
-// outcome yet, in the order of the intents: while nothing is in flight, what a
-// dead process left behind.
-func (tx *Tx) HandedRows() ([]Row, error) {
-	var rows []Row
-	cur := tx.c.in(inHanded).Cursor()
-	for k, _ := cur.First(); k != nil; k, _ = cur.Next() {
-		r, err := tx.indexed(k)
-		if err != nil {
-			return nil, err
-		}
-		rows = append(rows, r)
-	}
-	return rows, nil
 }

@@ -59,7 +59,11 @@ func (tx *Tx) pruneFiles(at time.Time, people func(path string) bool) (int, erro
 		}
 		if goes {
 			e.Sets = append(e.Sets, s.seq)
-			ops = append(ops, op{inPayloads, u64(s.seq), nil})
+			gone, err := tx.c.bare(u64(s.seq))
+			if err != nil {
+				return 0, err
+			}
+			ops = append(ops, gone)
 		}
 	}
 	if len(e.Sets) == 0 {
@@ -95,7 +99,7 @@ func (c *core) acceptedSets() (sets []acceptedSet, kept []FileRef, err error) {
 	}
 	for _, seq := range seqs {
 		key := u64(seq)
-		r, err := parseRecord(key, c.in(inEvents).Get(key))
+		r, _, _, err := c.event(key)
 		if err != nil {
 			return nil, nil, err
 		}

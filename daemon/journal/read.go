@@ -15,7 +15,7 @@ func hashOf(b []byte) [32]byte { return sha256.Sum256(b) }
 
 // Seen tells whether an incoming message was heard before, and in which event.
 func (tx *Tx) Seen(channel, id string) (seq uint64, ok bool) {
-	v := tx.c.in(inSeen).Get(seenKey(channel, id))
+	v := tx.c.in(inSeen).Get(inSeenAt(seenKey(channel, id)))
 	if len(v) != 8 {
 		return 0, false
 	}
@@ -183,7 +183,7 @@ func give(r record, id string, plain []byte, fn func(Event) error) error {
 // read reads one event. An event whose subject is nil was erased and has no
 // payload to give, nor has an accepted set that was let go of.
 func (c *core) read(key []byte, who func([sidSize]byte) *subject) (record, []byte, error) {
-	r, err := parseRecord(key, c.in(inEvents).Get(key))
+	r, _, stored, err := c.event(key)
 	if err != nil {
 		return r, nil, err
 	}
@@ -191,7 +191,6 @@ func (c *core) read(key []byte, who func([sidSize]byte) *subject) (record, []byt
 	if sub == nil {
 		return r, nil, nil
 	}
-	stored := c.in(inPayloads).Get(key)
 	if mayLack(&r, stored) {
 		return r, nil, nil
 	}

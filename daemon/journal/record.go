@@ -58,8 +58,8 @@ func (r *record) metadata() []byte {
 	return append(append(b, byte(len(r.engine))), r.engine...)
 }
 
-// stored is the record as it lies in the file.
-func (r *record) stored() []byte {
+// marshal is the record as it lies in the file.
+func (r *record) marshal() []byte {
 	b := r.metadata()
 	if r.version == 2 {
 		b = b[8:]
@@ -79,17 +79,19 @@ func (r *record) hash(before [32]byte, b []byte) [32]byte {
 	return hashOf(append(all, b...))
 }
 
-// parseRecord reads the record of a key and refuses anything but the exact form.
-func parseRecord(key, b []byte) (record, error) {
+// parseRecord reads the record of a key, and what lies behind it: since version
+// 2 that is the payload, if it has one still. It refuses anything but the exact
+// form.
+func parseRecord(key, b []byte) (r record, payload []byte, err error) {
 	if len(b) > 0 && b[0] == 1 {
-		return parseRecord1(b)
+		r, err = parseRecord1(b)
+		return r, nil, err
 	}
-	var r record
 	switch {
 	case len(key) != 8 || len(b) == 0:
-		return r, fmt.Errorf("%w: record has %d bytes, its key %d", ErrDamaged, len(b), len(key))
+		return r, nil, fmt.Errorf("%w: record has %d bytes, its key %d", ErrDamaged, len(b), len(key))
 	case b[0] != 2:
-		return r, fmt.Errorf("%w: record version %d", ErrFormat, b[0])
+		return r, nil, fmt.Errorf("%w: record version %d", ErrFormat, b[0])
 	}
 	r.version, r.seq = 2, binary.BigEndian.Uint64(key)
 	in := reader{b: b[1:]}
@@ -102,10 +104,34 @@ func parseRecord(key, b []byte) (record, error) {
 	if back > 0 {
 		r.link = r.seq - back
 	}
-	if in.bad || len(in.b) > 0 || back > 0 && back >= r.seq || !bytes.Equal(r.stored(), b) {
-		return r, fmt.Errorf("%w: record of event %d is cut short, too long or not in its form", ErrDamaged, r.seq)
+	if in.bad || back > 0 && back >= r.seq || !bytes.Equal(r.marshal(), b[:len(b)-len(in.b)]) {
+		return r, nil, fmt.Errorf("%w: record of event %d is cut short or not in its form", ErrDamaged, r.seq)
 	}
-	return r, nil
+	if len(in.b) > 0 {
+		payload = in.b
+	}
+	return r, payload, nil
+}
+
+// event reads the event of a key: its record, also as it lies in the file, and
+// its stored payload, if it has one still.
+func (c *core) event(key []byte) (r record, rec, stored []byte, err error) {
+	v := c.in(inEvents).Get(key)
+	r, stored, err = parseRecord(key, v)
+	if err == nil && r.version == 1 {
+		stored = c.in(inPayloads).Get(key)
+		return r, v, stored, nil
+	}
+	return r, v[:len(v)-len(stored)], stored, err
+}
+
+// bare is the change that takes the payload of an event away.
+func (c *core) bare(key []byte) (op, error) {
+	r, rec, _, err := c.event(key)
+	if r.version == 1 {
+		return op{inPayloads, key, nil}, err
+	}
+	return op{inEvents, key, bytes.Clone(rec)}, err
 }
 
 // parseRecord1 reads a record of version 1.
@@ -179,28 +205,47 @@ func parseSubject(b []byte) (*subject, error) {
 	return s, nil
 }
 
+// nonce is that of an event's encryption, of which the stored payload begins
+// with the random part. Since version 2 the rest is the seq: an event of the same
+// number can be encrypted again only if its transaction was undone.
+func (r *record) nonce(random []byte) []byte {
+	if r.version == 1 {
+		return random
+	}
+	return binary.BigEndian.AppendUint64(append(make([]byte, 0, nonceSize), random...), r.seq)
+}
+
+// randomSize is how long the random part of a nonce is, in bytes.
+func (r *record) randomSize() int {
+	if r.version == 1 {
+		return nonceSize
+	}
+	return nonceSize - 8
+}
+
 // seal encrypts a payload under the subject's key and completes the record.
-// It returns what goes into events and payloads.
-func (s *subject) seal(r *record, plain []byte) (rec, stored []byte) {
-	packed := pack(plain)
-	stored = make([]byte, nonceSize, nonceSize+len(packed)+s.aead.Overhead())
+func (s *subject) seal(r *record, plain []byte) (stored []byte) {
+	packed, random := pack(plain), r.randomSize()
+	stored = make([]byte, random, random+len(packed)+s.aead.Overhead())
 	rand.Read(stored)
-	stored = s.aead.Seal(stored, stored[:nonceSize], packed, r.metadata())
+	stored = s.aead.Seal(stored, r.nonce(stored), packed, r.metadata())
 	r.payload = sha256.Sum256(stored)
-	return r.stored(), stored
+	return stored
 }
 
 // open decrypts a stored payload.
 func (s *subject) open(r *record, stored []byte) ([]byte, error) {
-	if len(stored) < nonceSize {
+	random := r.randomSize()
+	if len(stored) < random {
 		return nil, fmt.Errorf("%w: payload of event %d is missing or cut short", ErrDamaged, r.seq)
 	}
-	plain, err := s.aead.Open(nil, stored[:nonceSize], stored[nonceSize:], r.metadata())
+	packed, err := s.aead.Open(nil, r.nonce(stored[:random]), stored[random:], r.metadata())
 	if err != nil {
 		return nil, fmt.Errorf("%w: payload of event %d does not decrypt", ErrDamaged, r.seq)
 	}
-	if plain, err = unpack(plain); err != nil {
-		return nil, fmt.Errorf("%w: payload of event %d does not unpack: %w", ErrDamaged, r.seq, err)
+	plain, err := unpack(packed)
+	if err != nil {
+		return nil, fmt.Errorf("%w: payload of event %d: %w", ErrDamaged, r.seq, err)
 	}
 	return plain, nil
 }

@@ -63,7 +63,7 @@ type trail struct {
 
 func (t *trail) record(seq uint64) (record, error) {
 	key := u64(seq)
-	r, err := parseRecord(key, t.c.in(inEvents).Get(key))
+	r, _, err := parseRecord(key, t.c.in(inEvents).Get(key))
 	if err == nil && r.sid != t.sub.sid {
 		err = fmt.Errorf("%w: event %d is on the thread of somebody else", ErrDamaged, seq)
 	}

@@ -43,8 +43,11 @@ func newCore(btx *bolt.Tx) *core {
 func (c *core) in(id bucketID) *bolt.Bucket {
 	if c.buckets[id] == nil {
 		b := c.btx.Bucket(bucketNames[id])
-		if id == inEvents || id == inPayloads {
+		switch id {
+		case inEvents, inWatched:
 			b.FillPercent = 0.95 // keys only ever grow, so pages need no room for more
+		case inOutbox:
+			b.FillPercent = 0.75 // these too, but rows get longer
 		}
 		c.buckets[id] = b
 	}
@@ -248,12 +251,9 @@ func (c *core) put(sub *subject, r *record, id string, plain []byte, ops []op) e
 		c.subjects[id] = sub
 	}
 	r.sid = sub.sid
-	rec, stored := sub.seal(r, plain)
-	key := u64(r.seq)
-	if err := c.in(inEvents).Put(key, rec); err != nil {
-		return err
-	}
-	if err := c.in(inPayloads).Put(key, stored); err != nil {
+	stored := sub.seal(r, plain)
+	key, rec := u64(r.seq), r.marshal()
+	if err := c.in(inEvents).Put(key, append(rec, stored...)); err != nil {
 		return err
 	}
 	if id == "" {

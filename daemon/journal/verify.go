@@ -3,7 +3,6 @@ package journal
 import (
 	"bytes"
 	"context"
-	"encoding/binary"
 	"errors"
 	"fmt"
 	"os"
@@ -141,8 +140,8 @@ func (c *core) walk(rep *Report, fn func(*entry) error) error {
 	var at head                   // the event before
 	gone, lines := newAbsent(), 0 // of the index by subject
 	cur := c.in(inEvents).Cursor()
-	for k, rec := cur.First(); k != nil; k, rec = cur.Next() {
-		r, plain, err := c.link(at, k, rec, who)
+	for k, _ := cur.First(); k != nil; k, _ = cur.Next() {
+		r, rec, plain, err := c.link(at, k, who)
 		if err != nil {
 			return err
 		}
@@ -175,57 +174,57 @@ func (c *core) walk(rep *Report, fn func(*entry) error) error {
 	if at != end {
 		return fmt.Errorf("%w: the chain ends at event %d, the head says %d or another hash", ErrDamaged, at.seq, end.seq)
 	}
-	return c.checkStrays(rep.Events, lines)
+	return c.checkStrays(lines)
 }
 
 // link checks one event against the one before and returns its payload, nil
 // if it has none; whether it may have none is for the end of the walk.
-func (c *core) link(before head, key, rec []byte, who *everyone) (record, []byte, error) {
-	r, err := parseRecord(key, rec)
+func (c *core) link(before head, key []byte, who *everyone) (r record, rec, plain []byte, err error) {
+	r, rec, stored, err := c.event(key)
 	want := before.seq + 1
 	switch {
 	case err != nil:
-		return r, nil, fmt.Errorf("event %d: %w", want, err)
+		return r, nil, nil, fmt.Errorf("event %d: %w", want, err)
 	case !bytes.Equal(key, u64(want)) || r.seq != want:
-		return r, nil, fmt.Errorf("%w: event %d is missing or out of place", ErrDamaged, want)
+		return r, nil, nil, fmt.Errorf("%w: event %d is missing or out of place", ErrDamaged, want)
 	case r.version == 1 && r.prev != before.hash:
-		return r, nil, fmt.Errorf("%w: event %d does not follow from the one before", ErrDamaged, want)
+		return r, nil, nil, fmt.Errorf("%w: event %d does not follow from the one before", ErrDamaged, want)
 	case !r.kind.known():
-		return r, nil, fmt.Errorf("%w: event %d is of a kind this program does not know", ErrFormat, want)
+		return r, nil, nil, fmt.Errorf("%w: event %d is of a kind this program does not know", ErrFormat, want)
 	}
 	id, known := who.ids[r.sid]
 	line := lineOf(r.sid, key)
 	if k, _ := c.in(inBySubject).Cursor().Seek(line); r.inIndex(known && id == "") && !bytes.Equal(k, line) {
-		return r, nil, fmt.Errorf("%w: event %d is missing in the index by subject", ErrDamaged, want)
+		return r, nil, nil, fmt.Errorf("%w: event %d is missing in the index by subject", ErrDamaged, want)
 	}
-	stored, sub := c.in(inPayloads).Get(key), who.subject(r.sid)
+	sub := who.subject(r.sid)
 	if stored == nil && sub == nil || sub != nil && mayLack(&r, stored) {
-		return r, nil, nil
+		return r, rec, nil, nil
 	}
 	if hashOf(stored) != r.payload {
-		return r, nil, fmt.Errorf("%w: payload of event %d is missing or changed", ErrDamaged, want)
+		return r, nil, nil, fmt.Errorf("%w: payload of event %d is missing or changed", ErrDamaged, want)
 	}
 	if sub == nil {
-		return r, nil, fmt.Errorf("%w: the key of event %d is missing", ErrDamaged, want)
+		return r, nil, nil, fmt.Errorf("%w: the key of event %d is missing", ErrDamaged, want)
 	}
-	plain, err := sub.open(&r, stored)
-	return r, plain, err
+	plain, err = sub.open(&r, stored)
+	return r, rec, plain, err
 }
 
 // checkStrays finds payloads and index lines without an event; every event
 // has been found to have its own.
-func (c *core) checkStrays(events, want int) error {
+func (c *core) checkStrays(want int) error {
 	lines := 0
 	cur := c.in(inBySubject).Cursor()
 	for k, _ := cur.First(); k != nil; k, _ = cur.Next() {
 		lines++
 	}
 	if lines != want {
-		return fmt.Errorf("%w: the index by subject has %d lines for %d events", ErrDamaged, lines, want)
+		return fmt.Errorf("%w: the index by subject has %d lines and should have %d", ErrDamaged, lines, want)
 	}
 	cur = c.in(inPayloads).Cursor()
 	for k, _ := cur.First(); k != nil; k, _ = cur.Next() {
-		if len(k) != 8 || binary.BigEndian.Uint64(k) == 0 || binary.BigEndian.Uint64(k) > uint64(events) {
+		if v := c.in(inEvents).Get(k); len(v) == 0 || v[0] != 1 {
 			return fmt.Errorf("%w: a payload belongs to no event", ErrDamaged)
 		}
 	}

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -74,19 +75,21 @@ func TestDamageIsFound(t *testing.T) {
 	j := filled(t, filepath.Join(t.TempDir(), "journal.db"))
 	type buckets = func(bucketID) *bolt.Bucket
 	cases := map[string]func(b buckets) error{
-		"payload byte":     func(b buckets) error { return flip(b(inPayloads), u64(4), 20) },
-		"nonce byte":       func(b buckets) error { return flip(b(inPayloads), u64(4), 0) },
-		"payload gone":     func(b buckets) error { return b(inPayloads).Delete(u64(4)) },
-		"payloads swapped": func(b buckets) error { return swap(b(inPayloads), u64(4), u64(5)) },
-		"stray payload":    func(b buckets) error { return b(inPayloads).Put(u64(99), []byte("x")) },
+		"payload byte":     func(b buckets) error { return flip(b(inEvents), u64(4), -9) },
+		"nonce byte":       func(b buckets) error { return flip(b(inEvents), u64(4), sizeOf(b, 4)) },
+		"payload cut":      func(b buckets) error { return b(inEvents).Put(u64(4), b(inEvents).Get(u64(4))[:sizeOf(b, 4)+2]) },
+		"payload gone":     func(b buckets) error { return bare(b, 4) },
+		"payloads swapped": func(b buckets) error { return swapPayloads(b, 4, 5) },
+		"stray payload":    func(b buckets) error { return b(inPayloads).Put(u64(4), []byte("x")) },
+		"payload of none":  func(b buckets) error { return b(inPayloads).Put(u64(99), []byte("x")) },
 		"record gone":      func(b buckets) error { return b(inEvents).Delete(u64(4)) },
 		"newest gone": func(b buckets) error {
-			return errors.Join(b(inEvents).Delete(u64(8)), b(inPayloads).Delete(u64(8)))
+			return b(inEvents).Delete(u64(8))
 		},
-		"records swapped": func(b buckets) error { return swap(b(inEvents), u64(4), u64(5)) },
-		"events swapped": func(b buckets) error {
-			return errors.Join(swap(b(inEvents), u64(4), u64(5)), swap(b(inPayloads), u64(4), u64(5)))
+		"records swapped": func(b buckets) error {
+			return errors.Join(swap(b(inEvents), u64(4), u64(5)), swapPayloads(b, 4, 5))
 		},
+		"events swapped":   func(b buckets) error { return swap(b(inEvents), u64(4), u64(5)) },
 		"index line gone":  func(b buckets) error { return b(inBySubject).Delete(first(b(inBySubject))) },
 		"stray index line": func(b buckets) error { return b(inBySubject).Put([]byte("abc"), []byte{}) },
 		"head":             func(b buckets) error { return flip(b(inMeta), keyHead, 20) },
@@ -102,10 +105,10 @@ func TestDamageIsFound(t *testing.T) {
 		"seen":             func(b buckets) error { return flip(b(inSeen), first(b(inSeen)), 7) },
 		"subject gone":     func(b buckets) error { return b(inSubjects).Delete([]byte("p1")) },
 		"subject and payloads gone": func(b buckets) error {
-			return errors.Join(b(inSubjects).Delete([]byte("p1")), b(inPayloads).Delete(u64(2)), b(inPayloads).Delete(u64(4)), b(inPayloads).Delete(u64(6)))
+			return errors.Join(b(inSubjects).Delete([]byte("p1")), bare(b, 2), bare(b, 4), bare(b, 6))
 		},
 		"file gone":         func(b buckets) error { return b(inFiles).Delete(first(b(inFiles))) },
-		"accepted set gone": func(b buckets) error { return b(inPayloads).Delete(u64(1)) },
+		"accepted set gone": func(b buckets) error { return bare(b, 1) },
 		"opt-out":           func(b buckets) error { return b(inOptOut).Delete([]byte("hash")) },
 		"accepted":          func(b buckets) error { return b(inAccepted).Delete(keyAccepted) },
 	}
@@ -136,11 +139,11 @@ func TestLostIsNotErased(t *testing.T) {
 			sub := append([]byte{}, b(inSubjects).Get([]byte("p1"))...)
 			err := b(inSubjects).Delete([]byte("p1"))
 			for _, key := range eventsOf(b, sub[:sidSize]) {
-				err = errors.Join(err, b(inPayloads).Delete(key))
+				err = errors.Join(err, bare(b, binary.BigEndian.Uint64(key)))
 			}
 			return err
 		},
-		"an older set": func(b func(bucketID) *bolt.Bucket) error { return b(inPayloads).Delete(u64(1)) },
+		"an older set": func(b func(bucketID) *bolt.Bucket) error { return bare(b, 1) },
 	} {
 		k := copyOf(t, j)
 		poke(t, k, lose)
@@ -159,7 +162,7 @@ func first(b *bolt.Bucket) []byte { k, _ := b.Cursor().First(); return append([]
 func eventsOf(b func(bucketID) *bolt.Bucket, sid []byte) (keys [][]byte) {
 	cur := b(inEvents).Cursor()
 	for k, v := cur.First(); k != nil; k, v = cur.Next() {
-		if r, err := parseRecord(k, v); err == nil && bytes.Equal(r.sid[:], sid) {
+		if r, _, err := parseRecord(k, v); err == nil && bytes.Equal(r.sid[:], sid) {
 			keys = append(keys, bytes.Clone(k))
 		}
 	}
@@ -187,7 +190,7 @@ func TestRecordNamesNobody(t *testing.T) {
 	j := filled(t, filepath.Join(t.TempDir(), "journal.db"))
 	mustAdd(t, j, enroll("enrollment-7", day), daily("enrollment-7", "c"))
 	poke(t, j, func(b func(bucketID) *bolt.Bucket) error {
-		for _, id := range []bucketID{inEvents, inPayloads, inBySubject} {
+		for _, id := range []bucketID{inEvents, inBySubject} {
 			cur := b(id).Cursor()
 			for k, v := cur.First(); k != nil; k, v = cur.Next() {
 				for _, word := range []string{"enrollment-7", "robin", "2025550142"} {
@@ -218,7 +221,7 @@ func TestRebuild(t *testing.T) {
 
 	// A chain that does not hold is no ground to build on: all stays as it is.
 	k := copyOf(t, j)
-	poke(t, k, func(b func(bucketID) *bolt.Bucket) error { return flip(b(inPayloads), u64(4), 20) })
+	poke(t, k, func(b func(bucketID) *bolt.Bucket) error { return flip(b(inEvents), u64(4), -9) })
 	if err := k.Rebuild(); !errors.Is(err, ErrDamaged) {
 		t.Errorf("rebuild over a damaged chain: %v", err)
 	}
@@ -289,24 +292,47 @@ func TestRecordLayout(t *testing.T) {
 	recordLies(t, r, want, sha256.Sum256(append(all, want...)))
 }
 
+// sizeOf is how long the record of an event is, without its payload.
+func sizeOf(b func(bucketID) *bolt.Bucket, seq uint64) int {
+	v := b(inEvents).Get(u64(seq))
+	_, payload, err := parseRecord(u64(seq), v)
+	if err != nil || len(payload) == 0 {
+		return -1 << 30 // cannot be meant
+	}
+	return len(v) - len(payload)
+}
+
+// bare takes the payload of an event away.
+func bare(b func(bucketID) *bolt.Bucket, seq uint64) error {
+	v := bytes.Clone(b(inEvents).Get(u64(seq)))
+	return b(inEvents).Put(u64(seq), v[:sizeOf(b, seq)])
+}
+
+func swapPayloads(b func(bucketID) *bolt.Bucket, x, y uint64) error {
+	vx, vy := bytes.Clone(b(inEvents).Get(u64(x))), bytes.Clone(b(inEvents).Get(u64(y)))
+	nx, ny := sizeOf(b, x), sizeOf(b, y)
+	return errors.Join(b(inEvents).Put(u64(x), slices.Concat(vx[:nx], vy[ny:])), b(inEvents).Put(u64(y), slices.Concat(vy[:ny], vx[nx:])))
+}
+
 func recordLies(t *testing.T, r record, want []byte, hash [32]byte) {
 	t.Helper()
-	key, b := u64(r.seq), r.stored()
+	key, b := u64(r.seq), r.marshal()
 	if !bytes.Equal(b, want) {
 		t.Errorf("got  %x\nwant %x", b, want)
 	}
-	if got, err := parseRecord(key, b); err != nil || got != r {
+	if got, rest, err := parseRecord(key, b); err != nil || got != r || rest != nil {
 		t.Errorf("parsed %+v, %v", got, err)
 	}
 	if got := r.hash([32]byte(bytes.Repeat([]byte{9}, 32)), b); got != hash {
 		t.Errorf("hash %x, want %x", got, hash)
 	}
 	for n := range b {
-		if _, err := parseRecord(key, b[:n]); err == nil {
+		if _, _, err := parseRecord(key, b[:n]); err == nil {
 			t.Errorf("a record cut to %d bytes was read", n)
 		}
 	}
-	if _, err := parseRecord(key, append(b, 0)); err == nil {
-		t.Error("a record with a byte more was read")
+	_, rest, err := parseRecord(key, append(b, 7))
+	if r.version == 1 && err == nil || r.version == 2 && (err != nil || !bytes.Equal(rest, []byte{7})) {
+		t.Errorf("a record with a byte more was read, behind it %x, %v", rest, err)
 	}
 }
