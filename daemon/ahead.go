@@ -115,6 +115,9 @@ func (w *work) ahead(id string) (t *settlement) {
 		return nil
 	}
 	t = w.settlement(e, person, person.State, d, rules.Facts{OptedOut: w.optedOut(e)})
+	if t.ev.Encode() != nil {
+		return nil
+	}
 	t.row, t.at = row, w.now
 	return t
 }

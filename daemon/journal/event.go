@@ -83,6 +83,8 @@ type Event struct {
 	By       string          `json:"by,omitempty"`
 	Erasure  *Erasure        `json:"erasure,omitempty"`
 	Sets     []uint64        `json:"sets,omitempty"` // numbers of Accepted events
+
+	ahead *encoded // by Encode
 }
 
 // Alert is one thing somebody is to be told. It lies under the key of the

@@ -101,7 +101,7 @@ func TestPayloadAsRead(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		c, e := &core{}, oddEvent(t)
 		want, wantErr := toJSON(inUTC(e))
-		plain, b, err := c.payload(&e)
+		plain, b, err := payload(&e, c.plain.anew())
 		if (err != nil) != (wantErr != nil) {
 			t.Fatalf("%v, want %v", err, wantErr)
 		}
@@ -114,6 +114,9 @@ func TestPayloadAsRead(t *testing.T) {
 		back, err := parseBody(want)
 		if err != nil || !reflect.DeepEqual(b, back) {
 			t.Fatalf("\n%#v, want\n%#v; %v", b, back, err)
+		}
+		if err := e.Encode(); err != nil || !reflect.DeepEqual(e.ahead.body, back) || !bytes.Equal(e.ahead.packed, pack(want)) {
+			t.Fatalf("encoded ahead: %+v, %v", e.ahead, err)
 		}
 		if in := inUTC(e); in.usual() {
 			quick++
@@ -194,6 +197,66 @@ func asJSON[T any](t interface{ Fatalf(string, ...any) }, v []byte, read func([]
 	}
 }
 
+// states are states with each of their fields set, a field at a time and then
+// all of them.
+func states(t testing.TB) (list []rules.State) {
+	t.Helper()
+	var all rules.State
+	for i := range reflect.TypeFor[rules.State]().NumField() {
+		one := rules.State{}
+		fill(t, reflect.ValueOf(&one).Elem().Field(i))
+		fill(t, reflect.ValueOf(&all).Elem().Field(i))
+		list = append(list, one)
+	}
+	return append(list, all)
+}
+
+// fill sets a value to something, and all that is in it.
+func fill(t testing.TB, v reflect.Value) {
+	t.Helper()
+	switch v.Kind() {
+	case reflect.Bool:
+		v.SetBool(true)
+	case reflect.Int, reflect.Int32, reflect.Int64:
+		v.SetInt(7)
+	case reflect.Float64:
+		v.SetFloat(1.5)
+	case reflect.String:
+		v.SetString("x")
+	case reflect.Pointer:
+		v.Set(reflect.New(v.Type().Elem()))
+		fill(t, v.Elem())
+	case reflect.Slice:
+		v.Set(reflect.MakeSlice(v.Type(), 2, 2))
+		fill(t, v.Index(0))
+	case reflect.Struct:
+		for i := range v.NumField() {
+			fill(t, v.Field(i))
+		}
+	default:
+		t.Fatalf("a state has a %s", v.Type())
+	}
+}
+
+// A person's state is read as encoding/json reads it, whatever it holds, and
+// the usual ones by hand.
+func TestPersonRead(t *testing.T) {
+	byHand := 0
+	for _, st := range states(t) {
+		b, err := toJSON(Person{State: st, Since: day})
+		if err != nil {
+			t.Fatal(err)
+		}
+		asJSON(t, b, func(v []byte) (*Person, error) { return parsePerson([]byte("p1"), v) })
+		if (&Person{}).scan(b) {
+			byHand++
+		}
+	}
+	if byHand < 40 {
+		t.Errorf("only %d states were read by hand", byHand)
+	}
+}
+
 // pointer makes readers of a plain value and of one that may be none alike.
 func pointer[T any](read func([]byte) (T, error)) func([]byte) (*T, error) {
 	return func(v []byte) (*T, error) { is, err := read(v); return &is, err }
@@ -210,6 +273,13 @@ func FuzzReadJSON(f *testing.F) {
 		}
 		f.Add(p)
 	}
+	for _, st := range append(states(f), rules.State{}) {
+		b, err := toJSON(Person{State: st, Since: day, Told: &Told{Date: 20731, Why: rules.Reason{Code: rules.PainHeld, Score: new(int), By: "x", At: rules.Pos{File: "a", Line: 2}}}})
+		if err != nil {
+			f.Fatal(err)
+		}
+		f.Add(b)
+	}
 	for _, s := range []string{`{"key":"a","made":"2026-10-05T14:00:00Z","seq":1,"day":"2026-10-05"}`, `{"KEY":"a"}`, `{"key":null,"rev":1e2}`,
 		`{"state":{"rev":01},"since":""}`, `{"rev":-0,"rev":2,"Rev":3}`, `{"state":{"a":[1,{"b":"\u00e9"}]},"told":null,"gone":false} `,
 		`{"rev":1,}`, `{,"rev":1}`, `{"rev":9999999999999999999}`, `{"doses":[{"exercise":"a"},{"Exercise":"b"}],"why":{"code":"x"}}`, `{"doses":[]}`,
@@ -219,6 +289,7 @@ func FuzzReadJSON(f *testing.F) {
 	f.Fuzz(func(t *testing.T, v []byte) {
 		asJSON(t, v, readDraft)
 		asJSON(t, v, func(v []byte) (*person, error) { return readPerson("p1", v) })
+		asJSON(t, v, func(v []byte) (*Person, error) { return parsePerson([]byte("p1"), v) })
 		asJSON(t, v, func(v []byte) (*decided, error) { return parseDecision(v) })
 		type rev struct {
 			Rev int `json:"rev"`

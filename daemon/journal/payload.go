@@ -5,13 +5,41 @@ import (
 	"unicode/utf8"
 )
 
-// payload makes the JSON of an event, and what a replay will read from it: that
-// is applied, whatever JSON makes of a value. plain is good until the next payload
-// is made.
-func (c *core) payload(e *Event) (plain []byte, b body, err error) {
+// payload makes the packed payload of an event, and what a replay will read from
+// it: that is applied, whatever JSON makes of a value. It is good until the next
+// payload is made.
+func (c *core) payload(e *Event) (packed []byte, b body, err error) {
+	if e.ahead != nil {
+		return e.ahead.packed, e.ahead.body, nil
+	}
+	plain, b, err := payload(e, c.plain.anew())
+	return pack(plain), b, err
+}
+
+// encoded is what is made of an event ahead of its transaction.
+type encoded struct {
+	packed []byte
+	body   body
+}
+
+// Encode makes the payload of an event ahead of [Tx.Append], outside the
+// transaction and on any goroutine, because it is much of Append's work. From
+// then on nothing of the event may change but At, ID and Kind.
+func (e *Event) Encode() error {
+	e.ahead = nil
+	plain, b, err := payload(e, &jsonOut{})
+	if err != nil {
+		return fmt.Errorf("encode %s for %q: %w", e.Kind, e.ID, err)
+	}
+	e.ahead = &encoded{packed: pack(plain), body: b}
+	return nil
+}
+
+// payload makes the JSON of a payload, in w where it can.
+func payload(e *Event, w *jsonOut) (plain []byte, b body, err error) {
 	in := inUTC(*e)
 	if in.usual() {
-		if plain, b, ok := c.quick(&in); ok {
+		if plain, b, ok := quick(&in, w); ok {
 			return plain, b, nil
 		}
 	}
@@ -49,7 +77,7 @@ func valid(list ...string) bool {
 
 // quick makes payload and body of an event in UTC from the same bytes; not ok
 // where anything has no such form.
-func (c *core) quick(e *Event) (plain []byte, b body, ok bool) {
+func quick(e *Event, w *jsonOut) (plain []byte, b body, ok bool) {
 	b, ok = body{Key: e.Key, Why: e.Why}, true
 	raw := func(there bool, v any) (enc []byte) {
 		if there && ok {
@@ -73,7 +101,6 @@ func (c *core) quick(e *Event) (plain []byte, b body, ok bool) {
 	if !ok {
 		return nil, b, false
 	}
-	w := c.plain.anew()
 	w.open()
 	w.mayRaw("state", b.State)
 	if e.Due != nil {

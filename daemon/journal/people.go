@@ -50,6 +50,10 @@ func (c *core) person(id string) (*person, error) {
 
 func parsePerson(id, v []byte) (*Person, error) {
 	p := &Person{}
+	if p.scan(v) {
+		return p, nil
+	}
+	p = &Person{}
 	if err := json.Unmarshal(v, p); err != nil {
 		return nil, fmt.Errorf("%w: read person %q: %w", ErrDamaged, id, err)
 	}

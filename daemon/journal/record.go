@@ -223,9 +223,9 @@ func (r *record) randomSize() int {
 	return nonceSize - 8
 }
 
-// seal encrypts a payload under the subject's key and completes the record.
-func (s *subject) seal(r *record, plain []byte) (stored []byte) {
-	packed, random := pack(plain), r.randomSize()
+// seal encrypts a packed payload under the subject's key and completes the record.
+func (s *subject) seal(r *record, packed []byte) (stored []byte) {
+	random := r.randomSize()
 	stored = make([]byte, random, random+len(packed)+s.aead.Overhead())
 	rand.Read(stored)
 	stored = s.aead.Seal(stored, r.nonce(stored), packed, r.metadata())

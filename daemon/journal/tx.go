@@ -156,7 +156,7 @@ func (tx *Tx) append(e *Event) (uint64, error) {
 	if err != nil {
 		return 0, err
 	}
-	plain, body, err := tx.c.payload(e)
+	packed, body, err := tx.c.payload(e)
 	if err != nil {
 		return 0, err
 	}
@@ -182,7 +182,7 @@ func (tx *Tx) append(e *Event) (uint64, error) {
 
 	// Every check has passed. From here on a failure spoils the transaction.
 	tx.wrote = true
-	if err := tx.c.put(sub, &r, e.ID, plain, ops); err != nil {
+	if err := tx.c.put(sub, &r, e.ID, packed, ops); err != nil {
 		tx.broken = fmt.Errorf("write event %d: %w", r.seq, err)
 		return 0, tx.broken
 	}
@@ -242,7 +242,7 @@ func inUTC(e Event) Event {
 }
 
 // put writes one event and what follows from it.
-func (c *core) put(sub *subject, r *record, id string, plain []byte, ops []op) error {
+func (c *core) put(sub *subject, r *record, id string, packed []byte, ops []op) error {
 	if sub.fresh != nil {
 		if err := c.in(inSubjects).Put([]byte(id), sub.fresh); err != nil {
 			return err
@@ -251,7 +251,7 @@ func (c *core) put(sub *subject, r *record, id string, plain []byte, ops []op) e
 		c.subjects[id] = sub
 	}
 	r.sid = sub.sid
-	stored := sub.seal(r, plain)
+	stored := sub.seal(r, packed)
 	key, rec := u64(r.seq), r.marshal()
 	if err := c.in(inEvents).Put(key, append(rec, stored...)); err != nil {
 		return err
