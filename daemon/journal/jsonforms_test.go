@@ -197,13 +197,70 @@ func asJSON[T any](t interface{ Fatalf(string, ...any) }, v []byte, read func([]
 	}
 }
 
-// states are states with each of their fields set, a field at a time and then
-// all of them.
-func states(t testing.TB) (list []rules.State) {
+// A state and a decision are written as encoding/json writes them, with any
+// field that there is, and the usual ones by hand.
+func TestStateWritten(t *testing.T) {
+	byHand := 0
+	for _, st := range states(t) {
+		want, err := toJSON(st)
+		got, err2 := stateJSON(&st)
+		if err != nil || err2 != nil || !bytes.Equal(got, want) {
+			t.Errorf("\n%s, want\n%s; %v, %v", got, want, err, err2)
+		}
+		w := &jsonOut{}
+		if w.state(&st); !w.odd {
+			byHand++
+		}
+	}
+	for _, dec := range decisions(t) {
+		want, err := toJSON(dec)
+		got, err2 := decisionJSON(&dec)
+		if err != nil || err2 != nil || !bytes.Equal(got, want) {
+			t.Errorf("\n%s, want\n%s; %v, %v", got, want, err, err2)
+		}
+		w := &jsonOut{}
+		if w.decision(&dec); !w.odd {
+			byHand++
+		}
+	}
+	if byHand < 90 {
+		t.Errorf("only %d were written by hand", byHand)
+	}
+}
+
+// states are states with each field set that they and their parts have: a part
+// that is not written by hand must not hide another.
+func states(t testing.TB) []rules.State {
 	t.Helper()
-	var all rules.State
-	for i := range reflect.TypeFor[rules.State]().NumField() {
-		one := rules.State{}
+	list := eachField[rules.State](t)
+	for _, h := range eachField[rules.Heard](t) {
+		list = append(list, rules.State{Heard: h})
+	}
+	for _, s := range eachField[rules.Skin](t) {
+		list = append(list, rules.State{Skin: s})
+	}
+	return append(list, rules.State{Days: eachField[rules.DayLog](t)})
+}
+
+func decisions(t testing.TB) []rules.Decision {
+	t.Helper()
+	list := eachField[rules.Decision](t)
+	for _, r := range eachField[rules.Reason](t) {
+		list = append(list, rules.Decision{Why: r})
+	}
+	for _, d := range eachField[rules.Due](t) {
+		list = append(list, rules.Decision{Doses: []rules.Due{d}})
+	}
+	return list
+}
+
+// eachField gives values with each of their fields set, a field at a time and then
+// all of them.
+func eachField[T any](t testing.TB) (list []T) {
+	t.Helper()
+	var all T
+	for i := range reflect.TypeFor[T]().NumField() {
+		var one T
 		fill(t, reflect.ValueOf(&one).Elem().Field(i))
 		fill(t, reflect.ValueOf(&all).Elem().Field(i))
 		list = append(list, one)
@@ -219,6 +276,9 @@ func fill(t testing.TB, v reflect.Value) {
 		v.SetBool(true)
 	case reflect.Int, reflect.Int32, reflect.Int64:
 		v.SetInt(7)
+		if v.Type() == reflect.TypeFor[time.Duration]() {
+			v.SetInt(int64(2 * time.Minute))
+		}
 	case reflect.Float64:
 		v.SetFloat(1.5)
 	case reflect.String:
@@ -226,6 +286,12 @@ func fill(t testing.TB, v reflect.Value) {
 	case reflect.Pointer:
 		v.Set(reflect.New(v.Type().Elem()))
 		fill(t, v.Elem())
+	case reflect.Map:
+		v.Set(reflect.MakeMap(v.Type()))
+		key, val := reflect.New(v.Type().Key()).Elem(), reflect.New(v.Type().Elem()).Elem()
+		fill(t, key)
+		fill(t, val)
+		v.SetMapIndex(key, val)
 	case reflect.Slice:
 		v.Set(reflect.MakeSlice(v.Type(), 2, 2))
 		fill(t, v.Index(0))

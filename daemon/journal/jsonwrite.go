@@ -175,3 +175,32 @@ func (w *jsonOut) mayTrue(k string, v bool) {
 		w.b = append(w.b, "true"...)
 	}
 }
+
+func (w *jsonOut) truth(k string, v bool) {
+	w.name(k)
+	w.b = strconv.AppendBool(w.b, v)
+}
+
+func (w *jsonOut) mayDate(k string, d rules.Date) {
+	if d != 0 {
+		w.date(k, d)
+	}
+}
+
+func (w *jsonOut) mayNumberAt(k string, n *int) {
+	if n != nil {
+		w.number(k, *n)
+	}
+}
+
+func (w *jsonOut) mayNumbers(k string, list []int) {
+	if len(list) == 0 {
+		return
+	}
+	w.name(k)
+	for i, n := range list {
+		w.b = append(w.b, "[,"[min(i, 1)])
+		w.b = strconv.AppendInt(w.b, int64(n), 10)
+	}
+	w.b = append(w.b, ']')
+}

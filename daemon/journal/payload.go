@@ -3,6 +3,8 @@ package journal
 import (
 	"fmt"
 	"unicode/utf8"
+
+	"stepgate/rules"
 )
 
 // payload makes the packed payload of an event, and what a replay will read from
@@ -79,20 +81,26 @@ func valid(list ...string) bool {
 // where anything has no such form.
 func quick(e *Event, w *jsonOut) (plain []byte, b body, ok bool) {
 	b, ok = body{Key: e.Key, Why: e.Why}, true
-	raw := func(there bool, v any) (enc []byte) {
-		if there && ok {
+	state := func(s *rules.State) (v []byte) {
+		if s != nil && ok {
 			var err error
-			enc, err = toJSON(v)
+			v, err = stateJSON(s)
 			ok = err == nil
 		}
-		return enc
+		return v
 	}
-	b.State = raw(e.State != nil, e.State)
-	b.Decision = raw(e.Decision != nil, e.Decision)
+	decision := func(d *rules.Decision) (v []byte) {
+		if d != nil && ok {
+			var err error
+			v, err = decisionJSON(d)
+			ok = err == nil
+		}
+		return v
+	}
+	b.State, b.Decision = state(e.State), decision(e.Decision)
 	if e.Out != nil {
 		b.Out = &rawOut{Out: *e.Out}
-		b.Out.Decision = raw(e.Out.Decision != nil, e.Out.Decision)
-		b.Out.Next = raw(e.Out.Next != nil, e.Out.Next)
+		b.Out.Decision, b.Out.Next = decision(e.Out.Decision), state(e.Out.Next)
 		b.Out.Out.Decision, b.Out.Out.Next = nil, nil
 		if len(b.Out.Alerts) == 0 {
 			b.Out.Alerts = nil
