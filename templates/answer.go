@@ -28,13 +28,18 @@ type AnswerData struct {
 
 // answer is what the answer templates see.
 type answer struct {
+	answerFacts
+	How []item
+}
+
+// answerFacts are all of an answer but its list.
+type answerFacts struct {
 	Clinic            Clinic
 	Score, FirstStep  *int
 	Wear              *float64
 	Steady, ClearDays int
 	Left              int
 	Away              rules.Date
-	How               []item
 	Ask               rules.Question
 	Serious           bool
 	Safety            bool // a safety text leads the answer
@@ -75,8 +80,8 @@ var urgencies = map[rules.Part]urgency{
 // after an end or a stop.
 func (s *Set) Answer(c Clinic, p Patient, prog *rules.Program, d AnswerData) Message {
 	l := s.in(p.Language)
-	v := answer{Clinic: c, Score: d.Score, FirstStep: d.FirstStep, Wear: d.Wear, Away: d.Away, Ask: d.Ask,
-		Support: d.Support, WearStopped: d.WearStopped}
+	v := answer{answerFacts: answerFacts{Clinic: c, Score: d.Score, FirstStep: d.FirstStep, Wear: d.Wear, Away: d.Away, Ask: d.Ask,
+		Support: d.Support, WearStopped: d.WearStopped}}
 	lines := d.Lines
 	if lines == (rules.Lines{}) && prog != nil {
 		lines = prog.Pain
@@ -84,20 +89,40 @@ func (s *Set) Answer(c Clinic, p Patient, prog *rules.Program, d AnswerData) Mes
 	v.Steady, v.ClearDays, v.Left = lines.Steady, lines.ClearDays, d.Left
 	said := inOrder(d.Parts)
 	if slices.Contains(said, rules.SayHow) && prog != nil {
-		v.How, _ = l.items(p, prog, d.Due)
+		v.How, _ = l.items(p, prog, d.Due, true)
 	}
 	_, v.Serious = needs(said)
 	v.Safety = v.Serious && said[0] != rules.SayPause
-	plain := v
-	h := handOf(c, p)
-	plain.Clinic, plain.How = h.clinic(c), h.items(v.How)
-	out, _ := h.write(strings.Join(l.answerLines(said, plain, d.How, howMax), " "))
-	m := Message{Text: out}
+	m := Message{Text: l.answerText(said, v, d.How, handOf(c, p))}
 	if !p.TextOnly {
 		m.Subject = l.line("subject/answer", v)
 		m.HTML = l.answerMail(m.Subject, l.answerLines(said, v, d.How, 0))
 	}
 	return m
+}
+
+// answerKey is all that the text of an answer depends on which lists nothing.
+type answerKey struct {
+	facts answerFacts
+	said  [4]rules.Part
+	hand  hand
+}
+
+func (l *language) answerText(said []rules.Part, v answer, how int, h hand) string {
+	v.Clinic, v.How = h.clinic(v.Clinic), h.items(v.How)
+	var pain, first bool
+	v.Score, pain = known(v.Score)
+	v.FirstStep, first = known(v.FirstStep)
+	k := answerKey{facts: v.answerFacts, hand: h}
+	if copy(k.said[:], said) < len(said) || len(v.How) > 0 || v.Wear != nil || !pain || !first {
+		out, _ := h.write(strings.Join(l.answerLines(said, v, how, howMax), " "))
+		return out
+	}
+	return l.answers.get(k, func(k answerKey) string {
+		said := slices.DeleteFunc(k.said[:], func(p rules.Part) bool { return p == "" })
+		out, _ := k.hand.write(strings.Join(l.answerLines(said, answer{answerFacts: k.facts}, 0, howMax), " "))
+		return out
+	})
 }
 
 // howMax is the most septets of how-to in a text; more becomes a list to

@@ -13,6 +13,13 @@ const firstMax = 3
 
 // day is what the daily templates see.
 type day struct {
+	dayFacts
+	Items []item
+	Links *DayLinks
+}
+
+// dayFacts are all of a day but its lists.
+type dayFacts struct {
 	Clinic  Clinic
 	Name    string // to greet by; empty: no greeting
 	For     string // the patient, where somebody else gets the texts
@@ -25,19 +32,17 @@ type day struct {
 	Rest    bool // nothing to do because of pain
 	Back    bool // and the plan goes back
 	Eased   bool
-	Held    bool // a pain hold stands
-	Broke   bool // a break is over: less than before
-	Keeping bool // maintenance
-	Items   []item
-	All     string
-	Support bool // hold a firm support
+	Held    bool   // a pain hold stands
+	Broke   bool   // a break is over: less than before
+	Keeping bool   // maintenance
+	All     string // above the list: what the exercises share
+	Support bool   // hold a firm support
 	Wear    time.Duration
 	WearOut bool
 	WearEnd bool // out until the clinic says so
 	WearNew bool // other inserts than before
 	Skin    bool // look at the skin
 	Ask     rules.Question
-	Links   *DayLinks
 	Short   bool
 	hand    hand
 }
@@ -64,13 +69,13 @@ func (s *Set) Daily(c Clinic, p Patient, prog *rules.Program, d rules.Decision) 
 }
 
 func (l *language) day(c Clinic, p Patient, prog *rules.Program, d rules.Decision) day {
-	v := day{
+	v := day{Links: p.Links, dayFacts: dayFacts{
 		Clinic: c, Name: p.Name, Date: d.Date, First: d.First, Weekly: d.Weekly, Closing: d.Closing,
-		Planned: len(prog.Blocks) > 0, Rest: d.Rest, Eased: d.Eased, Ask: d.Ask, Links: p.Links, hand: handOf(c, p),
+		Planned: len(prog.Blocks) > 0, Rest: d.Rest, Eased: d.Eased, Ask: d.Ask, hand: handOf(c, p),
 		Held:    d.Why.Code == rules.PainHeld || d.Why.Code == rules.FirstRise,
 		Back:    d.Why.Code == rules.StepBack || d.Why.Code == rules.BlockAgain,
 		Keeping: d.State == rules.InMaintenance,
-	}
+	}}
 	if p.Proxy != "" {
 		v.Name, v.For = p.Proxy, p.Name
 	}
@@ -81,7 +86,7 @@ func (l *language) day(c Clinic, p Patient, prog *rules.Program, d rules.Decisio
 	// A rest day lists nothing, whatever else the decision holds, and so does
 	// the one question after a long silence. What must stay out is still said.
 	if !d.Rest && !d.Weekly {
-		v.Items, v.All = l.items(p, prog, d.Doses)
+		v.Items, v.All = l.items(p, prog, d.Doses, !p.TextOnly)
 		v.Support = d.Support && len(v.Items) > 0
 	}
 	if d.WearOut {
@@ -102,7 +107,8 @@ func (l *language) dailyText(v day) string {
 	}
 	v.Clinic, v.Items = v.hand.clinic(v.Clinic), v.hand.items(v.Items)
 	short := ""
-	v.Greet, short, v.For = l.greetings(v)
+	v.Greet, short, v.For = l.greetings(v.dayFacts)
+	v.Name = "" // it is in the greeting
 	out, n := l.sms(key, v)
 	if n <= most {
 		return out
@@ -122,6 +128,9 @@ func (l *language) dailyText(v day) string {
 
 // sms renders a text and counts its segments.
 func (l *language) sms(key string, v day) (string, int) {
+	if out, n, ok := l.filled(key, v); ok {
+		return out, n
+	}
 	out, _ := v.hand.write(l.lines(key, v))
 	return out, v.hand.segments(out)
 }
@@ -153,7 +162,7 @@ func (l *language) saves(v day) int {
 // measureSlack finds how much the short wording saves at most, whatever is
 // asked, apart from doses that are the same.
 func (l *language) measureSlack() {
-	v := day{Planned: true, Wear: time.Hour, Skin: true, Keeping: true, Items: []item{{Name: "x", Dose: "x"}}}
+	v := day{dayFacts: dayFacts{Planned: true, Wear: time.Hour, Skin: true, Keeping: true}, Items: []item{{line: line{Name: "x", Dose: "x"}}}}
 	for _, v.Ask = range []rules.Question{rules.AskNothing, rules.AskPain, rules.AskPainNow, rules.AskFirstStep} {
 		for _, key := range []string{"daily", "first"} {
 			long, short := v, v
@@ -170,23 +179,24 @@ func (l *language) greeting(h hand, name string) string {
 	if plain == "" || lost {
 		return ""
 	}
-	return l.line("greet", plain)
+	return l.naming("greet", plain, h)
 }
 
 // greetings are the greeting of a text and the shorter one for where that
 // saves a segment, and whom the text is for. A text that somebody else gets
-// always says for whom it is; the first one says it along with who writes.
-func (l *language) greetings(v day) (long, short, who string) {
+// always says for whom it is; the first one says it along with who writes, and
+// is the only one that needs who for that.
+func (l *language) greetings(v dayFacts) (long, short, who string) {
 	long = l.greeting(v.hand, v.Name)
 	who, lost := v.hand.write(strings.Join(strings.Fields(v.For), " "))
 	if who == "" || lost {
 		return long, "", ""
 	}
 	if !v.First {
-		short = l.line("greet/for", who)
-		long = strings.TrimSpace(long + " " + short)
+		short = l.naming("greet/for", who, v.hand)
+		return strings.TrimSpace(long + " " + short), short, ""
 	}
-	return long, short, who
+	return long, "", who
 }
 
 // clinic and items are written as a text is.

@@ -48,14 +48,19 @@ func amountOf(d rules.Due, side rules.Side, affected string) amount {
 	return a
 }
 
-// item is one exercise as a message lists it.
+// line is one exercise as a text lists it.
+type line struct {
+	N    string // its number, where there are several
+	Name string
+	Dose string // empty where the line above the list says it for all
+	Same bool   // as much as of the one before
+	Form string // the way to do it, where it is not the plain one
+}
+
+// item is one exercise with all that the mail and the how-to say of it.
 type item struct {
-	N      string // its number, where there are several
-	Name   string
-	Dose   string // empty where the line above the list says it for all
-	Same   bool   // as much as of the one before
-	Full   string // the dose in full, for the mail and the how-to
-	Form   string // the way to do it, where it is not the plain one
+	line
+	Full   string // the dose in full
 	Why    string // what it is good for
 	How    string
 	Easier string
@@ -63,17 +68,20 @@ type item struct {
 	Needs  []string
 }
 
-// items lists the exercises due, and the line above the list that says what
-// they share.
-func (l *language) items(p Patient, prog *rules.Program, dues []rules.Due) (list []item, all string) {
+// items lists the exercises due, whole or as a text lists them, and the line
+// above the list that says what they share.
+func (l *language) items(p Patient, prog *rules.Program, dues []rules.Due, whole bool) (list []item, all string) {
+	if len(dues) == 0 {
+		return nil, ""
+	}
+	list = make([]item, len(dues))
 	amounts := make([]amount, len(dues))
 	for i, due := range dues {
-		it := item{Name: due.Exercise}
-		side := due.Side
-		if ex := prog.Exercises[due.Exercise]; ex != nil {
+		it := &list[i]
+		it.Name = due.Exercise
+		ex, side := prog.Exercises[due.Exercise], due.Side
+		if ex != nil {
 			it.Name = ex.Name.In(l.code)
-			it.How, it.Easier, it.Care = ex.How.In(l.code), ex.Easier.In(l.code), ex.Care.In(l.code)
-			it.Why, it.Needs = ex.Why.In(l.code), l.words.needs(ex.Needs)
 			if side == "" {
 				side = ex.Side
 			}
@@ -83,11 +91,16 @@ func (l *language) items(p Patient, prog *rules.Program, dues []rules.Due) (list
 		}
 		amounts[i] = amountOf(due, side, p.Affected)
 		amounts[i].Load = due.Load.In(l.code)
-		it.Form = l.form(prog.Exercises[due.Exercise], due, amounts[i].Leg)
+		it.Form = l.form(ex, due, amounts[i].Leg)
 		it.Same = i > 0 && amounts[i] == amounts[i-1]
-		it.Full = l.phrase("dose/full", amounts[i])
 		it.Dose = l.phrase("dose", amounts[i])
-		list = append(list, it)
+		if whole {
+			it.Full = l.phrase("dose/full", amounts[i])
+		}
+		if whole && ex != nil {
+			it.How, it.Easier, it.Care = ex.How.In(l.code), ex.Easier.In(l.code), ex.Care.In(l.code)
+			it.Why, it.Needs = ex.Why.In(l.code), l.words.needs(ex.Needs)
+		}
 	}
 	switch {
 	case len(list) < 2:
@@ -121,24 +134,19 @@ func (l *language) form(ex *rules.Exercise, due rules.Due, leg string) string {
 	if due.Only != leg {
 		f.Leg = due.Only
 	}
-	return l.line("form", f)
+	return l.forms.get(f, func(f form) string { return l.line("form", f) })
 }
 
-// phrase renders one template of an amount. Phrases are kept: there are as many
-// as the clinic's programs have different doses, and each is needed every
-// morning for every patient on it.
+// dosePhrase is one template of an amount.
+type dosePhrase struct {
+	key string
+	a   amount
+}
+
+// phrase renders a phrase. There are as many as the clinic's programs have
+// different doses, and each is needed every morning for every patient on it.
 func (l *language) phrase(key string, a amount) string {
-	type phrase struct {
-		key string
-		a   amount
-	}
-	at := phrase{key, a}
-	if s, ok := l.phrases.Load(at); ok {
-		return s.(string)
-	}
-	s := l.line(key, a)
-	l.phrases.Store(at, s)
-	return s
+	return l.phrases.get(dosePhrase{key, a}, func(p dosePhrase) string { return l.line(p.key, p.a) })
 }
 
 // same tells whether one aspect of all amounts is the same.

@@ -92,7 +92,7 @@ func (l *language) handoutItem(h Handout, dose rules.Dose, w handoutWeeks) (hand
 	if len(dues) == 0 {
 		return handoutItem{}, false
 	}
-	list, _ := l.items(Patient{Affected: h.Enrollment.Affected}, h.Program, dues)
+	list, _ := l.items(Patient{Affected: h.Enrollment.Affected}, h.Program, dues, true)
 	on := dose.On
 	if w.After && on.Kind == rules.EveryDay { // and no oftener than the messages come
 		on = rules.Schedule{Kind: rules.DaysAWeek, PerWeek: w.PerWeek}

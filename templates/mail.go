@@ -39,7 +39,7 @@ func (l *language) dailyMail(v day) string {
 		Contact: l.line("contact/full", v.Clinic),
 		Clinic:  v.Clinic.Name,
 	}
-	page.Greet = l.greetPage(v)
+	page.Greet = l.greetPage(v.dayFacts)
 	page.Links, page.Stop = l.linksOf(v)
 	if v.Support {
 		page.Support = l.line("support", v)
@@ -54,7 +54,7 @@ func (l *language) dailyMail(v day) string {
 }
 
 // greetPage is the greeting of a page, with whom it is for.
-func (l *language) greetPage(v day) string {
+func (l *language) greetPage(v dayFacts) string {
 	var parts []string
 	if v.Name != "" {
 		parts = append(parts, l.line("greet", v.Name))

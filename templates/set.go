@@ -10,7 +10,6 @@ import (
 	"path"
 	"slices"
 	"strings"
-	"sync"
 	"text/template"
 	"time"
 
@@ -42,8 +41,15 @@ type language struct {
 	text  *template.Template
 	mail  *htmltemplate.Template
 
-	phrases sync.Map // see [language.phrase]
-	slack   int      // see [language.saves]
+	slack int // see [language.saves]
+
+	// What was rendered before. All are nil while the templates are tried out.
+	phrases *memo[dosePhrase, string]
+	forms   *memo[form, string]
+	frames  *memo[frameKey, frame]
+	names   *memo[string, frame]
+	answers *memo[answerKey, string]
+	whys    *memo[rules.Reason, string]
 }
 
 // Message is one message, rendered. Text is the body of an SMS, or the text
@@ -105,6 +111,7 @@ func load(fsys fs.FS) (*Set, error) {
 	}
 	for _, l := range s.langs {
 		l.measureSlack()
+		l.keep()
 	}
 	return s, nil
 }

@@ -18,7 +18,7 @@ type paused struct {
 // and tells no reason.
 func (s *Set) StillPaused(c Clinic, p Patient, date rules.Date) Message {
 	l := s.in(p.Language)
-	named := day{Name: p.Name, hand: handOf(c, p)}
+	named := dayFacts{Name: p.Name, hand: handOf(c, p)}
 	if p.Proxy != "" {
 		named.Name, named.For = p.Proxy, p.Name
 	}

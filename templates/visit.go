@@ -19,7 +19,7 @@ type visit struct {
 // comes back answers the question asked before.
 func (s *Set) Visit(c Clinic, p Patient, on rules.Date) Message {
 	l := s.in(p.Language)
-	who := day{Name: p.Name, hand: handOf(c, p)}
+	who := dayFacts{Name: p.Name, hand: handOf(c, p)}
 	if p.Proxy != "" {
 		who.Name, who.For = p.Proxy, p.Name
 	}

@@ -12,7 +12,15 @@ type reason struct {
 // did what it did, for a clinician or an admin. A code this version does not
 // know is given as it stands.
 func (s *Set) Why(lang string, r rules.Reason) string {
-	l, key := s.in(lang), "why/"+string(r.Code)
+	l, ok := s.in(lang), false
+	if r.Score, ok = known(r.Score); !ok {
+		return l.why(r)
+	}
+	return l.whys.get(r, l.why)
+}
+
+func (l *language) why(r rules.Reason) string {
+	key := "why/" + string(r.Code)
 	if l.text.Lookup(key) == nil {
 		return string(r.Code)
 	}

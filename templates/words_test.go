@@ -98,7 +98,7 @@ func TestLoadTempoAndRest(t *testing.T) {
 	} {
 		d := base
 		c.change(&d)
-		list, _ := l.items(ana, sampleProgram(), []rules.Due{d})
+		list, _ := l.items(ana, sampleProgram(), []rules.Due{d}, true)
 		if want := "3 rounds of 8 each leg" + c.brief; list[0].Dose != want {
 			t.Errorf("%+v: %q, want %q", d, list[0].Dose, want)
 		}
@@ -129,7 +129,7 @@ func TestForms(t *testing.T) {
 	} {
 		d := due("calf-bent", 1, 3, 0, 1)
 		d.Form, d.Only, d.Side = c.form, c.only, c.side
-		list, _ := l.items(Patient{Affected: c.affected}, sampleProgram(), []rules.Due{d})
+		list, _ := l.items(Patient{Affected: c.affected}, sampleProgram(), []rules.Due{d}, true)
 		if list[0].Form != c.want {
 			t.Errorf("%+v: %q, want %q", c, list[0].Form, c.want)
 		}
@@ -148,7 +148,7 @@ func TestSentence(t *testing.T) {
 func TestExerciseSideStandsIn(t *testing.T) {
 	l, d := newSet(t).in("en"), twoDue[0]
 	d.Side = ""
-	list, _ := l.items(Patient{Affected: "right"}, sampleProgram(), []rules.Due{d})
+	list, _ := l.items(Patient{Affected: "right"}, sampleProgram(), []rules.Due{d}, true)
 	if want := "3 times a day, 10 times, right leg, hold 10 seconds"; list[0].Dose != want {
 		t.Errorf("%q, want %q", list[0].Dose, want)
 	}
@@ -190,7 +190,7 @@ func TestShortestWordingIsFound(t *testing.T) {
 				key, most = "first", firstMax
 			}
 			best := got
-			long, short, whom := l.greetings(v)
+			long, short, whom := l.greetings(v.dayFacts)
 			v.For = whom
 			for _, v.Short = range []bool{false, true} {
 				for _, v.Greet = range []string{short, long} {
