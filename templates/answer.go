@@ -114,7 +114,7 @@ func (l *language) answerText(said []rules.Part, v answer, how int, h hand) stri
 	v.Score, pain = known(v.Score)
 	v.FirstStep, first = known(v.FirstStep)
 	k := answerKey{facts: v.answerFacts, hand: h}
-	if copy(k.said[:], said) < len(said) || len(v.How) > 0 || v.Wear != nil || !pain || !first {
+	if l.answers == nil || copy(k.said[:], said) < len(said) || len(v.How) > 0 || v.Wear != nil || !pain || !first {
 		out, _ := h.write(strings.Join(l.answerLines(said, v, how, howMax), " "))
 		return out
 	}

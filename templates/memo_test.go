@@ -84,6 +84,9 @@ func randomDecision(rnd *rand.Rand) rules.Decision {
 	for range one(rnd, 0, 1, 1, 2, 3, 5) {
 		d.Doses = append(d.Doses, randomDue(rnd))
 	}
+	if len(d.Doses) == 1 && rnd.IntN(3) == 0 { // two that are alike
+		d.Doses = append(d.Doses, d.Doses[0])
+	}
 	return d
 }
 
@@ -166,6 +169,20 @@ func TestATextIsRenderedOnce(t *testing.T) {
 	quick, plain := s.Daily(harbor, ana, prog, day), plainly(t).Daily(harbor, ana, prog, day)
 	if quick != plain {
 		t.Errorf("%q\nwant\n%q", quick.Text, plain.Text)
+	}
+}
+
+// Names that would change what is around them, or that it would change, are not
+// put into a text that is kept.
+func TestNamesThatFit(t *testing.T) {
+	for name, want := range map[string]bool{"": true, "Ana": true, "Ana Lu": true, "Żółw": true, "\u0301Ed": false, " Ana": false, "Ana ": false,
+		"Ana  Lu": false, "Ana\nLu": false, "A\x01": false, "e\u0301": false, "it\u2019s": false} {
+		if got := (hand{accents: true}).fits(name); got != want {
+			t.Errorf("%q fits: %v", name, got)
+		}
+	}
+	if (hand{}).fits("Żółw") {
+		t.Error("what the alphabet lacks fits")
 	}
 }
 
