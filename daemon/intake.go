@@ -18,12 +18,14 @@ import (
 // commit; a message seen before changes nothing.
 func (s *Service) Take(channel string) notify.Take {
 	return func(ctx context.Context, in notify.Incoming) error {
-		if s.roster.Load().isStaff(channel, in) {
+		r := s.roster.Load()
+		if r.isStaff(channel, in) {
 			err := s.takeStaff(ctx, channel, in)
 			s.kick()
 			return err
 		}
-		err := s.commit(ctx, s.roster.Load(), func(w *work) error { return w.take(channel, in) })
+		ahead := s.understandAhead(r, channel, in)
+		err := s.commit(ctx, r, func(w *work) error { return w.take(channel, in, ahead) })
 		if err != nil {
 			s.o.Log.ErrorContext(ctx, "in.failed", "channel", channel, "error", safeError(err))
 			return fmt.Errorf("take message: %w", err)
@@ -33,7 +35,7 @@ func (s *Service) Take(channel string) notify.Take {
 	}
 }
 
-func (w *work) take(channel string, in notify.Incoming) error {
+func (w *work) take(channel string, in notify.Incoming, ahead *understood) error {
 	if err := w.onlyQuoted(channel, &in); err != nil {
 		return err
 	}
@@ -45,7 +47,7 @@ func (w *work) take(channel string, in notify.Incoming) error {
 	if e == nil {
 		return w.stranger(channel, in)
 	}
-	return w.hear(e, channel, channel, in)
+	return w.hear(e, channel, channel, in, ahead)
 }
 
 // onlyQuoted empties a mail with nothing of its own in it: what is left of one is
@@ -72,46 +74,45 @@ func (w *work) onlyQuoted(channel string, in *notify.Incoming) error {
 }
 
 // hear takes in a patient's message of a channel; the answer goes by another
-// one where that has no way back.
-func (w *work) hear(e *config.Enrollment, channel, back string, in notify.Incoming) error {
+// one where that has no way back. What was understood ahead is taken where
+// nothing has changed since.
+func (w *work) hear(e *config.Enrollment, channel, back string, in notify.Incoming, u *understood) (err error) {
 	if _, seen := w.tx.Seen(channel, in.ID); seen {
 		w.log(slog.LevelInfo, "in.duplicate", "channel", channel)
 		return nil
 	}
-	person, err := w.tx.Person(e.ID)
-	if err != nil {
-		return err
+	if !w.holds(u, e, in.Text) {
+		if u, err = w.understand(e, back, in.Text); err != nil {
+			return err
+		}
 	}
-	if person == nil {
+	if u == nil {
 		return fmt.Errorf("enrollment %s is not in the journal", e.ID)
 	}
-	optedOut := w.optedOut(e)
-	reading := w.s.reader(e.Language).Read(in.Text, person.State.Asked)
-	st, hearing := rules.Hear(w.r.program(e), &e.Enrollment, person.State, reading, today(w.now, e), optedOut)
-	if hearing.Ask != rules.AskNothing {
-		st.Asked = hearing.Ask
-	}
-	_, err = w.tx.Append(journal.Event{Kind: journal.Heard, ID: e.ID, At: w.now, State: &st, In: &journal.In{
+	_, err = w.tx.Append(journal.Event{Kind: journal.Heard, ID: e.ID, At: w.now, State: &u.st, In: &journal.In{
 		Channel: channel, ID: in.ID, From: in.From, Text: in.Text, Came: in.At,
-		Day: person.State.Decided, Reading: reading, Hearing: &hearing,
+		Day: u.was.Decided, Reading: u.reading, Hearing: &u.hearing,
 	}})
 	if err != nil {
 		return err
 	}
-	w.log(slog.LevelInfo, "in.taken", "id", e.ID, "channel", channel, "report", reading.Report(), "unread", reading.Unread)
-	stoppedHere, err := w.stoppedHere(e)
+	w.log(slog.LevelInfo, "in.taken", "id", e.ID, "channel", channel, "report", u.reading.Report(), "unread", u.reading.Unread)
+	carrierSays := w.s.confirmed(channel, in.Text)
+	if carrierSays && u.hearing.OptIn {
+		stoppedHere, err := w.stoppedHere(e)
+		if err != nil {
+			return err
+		}
+		carrierSays = !stoppedHere
+	}
+	if err := w.opt(e, in.From, u.hearing, carrierSays); err != nil {
+		return err
+	}
+	answered, err := w.answer(e, channel, back, in, u, carrierSays)
 	if err != nil {
 		return err
 	}
-	carrierSays := w.s.confirmed(channel, in.Text) && !(hearing.OptIn && stoppedHere)
-	if err := w.opt(e, in.From, hearing, carrierSays); err != nil {
-		return err
-	}
-	answered, err := w.answer(e, channel, back, in, st, hearing, reading, optedOut, carrierSays)
-	if err != nil {
-		return err
-	}
-	return w.tellHearing(e, st, hearing, alert{cause: channel + " " + in.ID, quote: in.Text, mute: !answered})
+	return w.tellHearing(e, u.st, u.hearing, alert{cause: channel + " " + in.ID, quote: in.Text, mute: !answered})
 }
 
 // tellHearing alerts about what a report asks for; of says where it came from.
@@ -153,15 +154,15 @@ func (w *work) opt(e *config.Enrollment, from string, h rules.Hearing, carrierSa
 
 // answer puts the answer to a patient's text into the outbox. It is false
 // where none may go out.
-func (w *work) answer(e *config.Enrollment, channel, back string, in notify.Incoming, st rules.State, h rules.Hearing, r rules.Reading, optedOut, carrierSays bool) (bool, error) {
-	kind := "answer"
+func (w *work) answer(e *config.Enrollment, channel, back string, in notify.Incoming, u *understood, carrierSays bool) (bool, error) {
+	kind, h := "answer", u.hearing
 	confirm := h.OptOut || h.OptIn
 	switch {
 	case len(h.Parts) == 0:
 		return false, nil
 	case confirm && carrierSays:
 		return false, nil // the carrier says it already
-	case optedOut && !confirm:
+	case u.optedOut && !confirm:
 		return false, nil
 	case !w.s.mayAnswer(in.From, w.now):
 		w.log(slog.LevelWarn, "answer.limited", "id", e.ID, "channel", channel)
@@ -169,9 +170,7 @@ func (w *work) answer(e *config.Enrollment, channel, back string, in notify.Inco
 	case confirm:
 		kind = "confirm"
 	}
-	p := w.r.program(e)
-	msg := w.s.o.Words.Answer(words(w.r.clinic), patient(e, config.Address{Channel: back}), p, answerData(p, &e.Enrollment, st, h, r))
-	return true, w.intendAnswer(e.ID, "answer/"+channel+"/"+in.ID, kind, back, in, msg)
+	return true, w.intendAnswer(e.ID, "answer/"+channel+"/"+in.ID, kind, back, in, u.answer)
 }
 
 // answerData is what an answer speaks of.

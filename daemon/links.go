@@ -219,7 +219,7 @@ func (s *Service) linkPost(rw http.ResponseWriter, r *http.Request) {
 // once.
 func (s *Service) takeLink(ctx context.Context, e *config.Enrollment, token, text string) error {
 	in := notify.Incoming{ID: token, From: e.Contacts()[len(e.Contacts())-1], Text: text, At: s.o.Clock.Now()}
-	if err := s.commit(ctx, s.roster.Load(), func(w *work) error { return w.hear(e, linkChannel, "email", in) }); err != nil {
+	if err := s.commit(ctx, s.roster.Load(), func(w *work) error { return w.hear(e, linkChannel, "email", in, nil) }); err != nil {
 		s.o.Log.ErrorContext(ctx, "in.failed", "channel", linkChannel, "error", safeError(err))
 		return err
 	}
