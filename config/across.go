@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strings"
 
 	"stepgate/rules"
 )
@@ -15,9 +16,11 @@ func (l *loader) across() {
 			l.wrong(rules.Pos{File: files[1]}, "the file's name differs only in capitals from "+files[0], "give every program a name of its own")
 		}
 	}
-	l.ids = map[string]patient{}
-	holders := map[held]*Enrollment{}
-	for _, p := range l.patients {
+	l.ids = make(map[string]*Enrollment, len(l.patients))
+	holders := make(map[held]*Enrollment, len(l.patients))
+	for i := range l.patients {
+		p := &l.patients[i]
+		l.asOf(p)
 		l.sameID(p)
 		l.usesProgram(p)
 		if p.open && p.Address.To != "" {
@@ -30,7 +33,7 @@ func (l *loader) across() {
 }
 
 // usesProgram checks the enrollment against its program.
-func (l *loader) usesProgram(p patient) {
+func (l *loader) usesProgram(p *patient) {
 	if p.Program == "" {
 		return
 	}
@@ -39,7 +42,7 @@ func (l *loader) usesProgram(p patient) {
 		if len(l.programs) == 0 {
 			return // said once already
 		}
-		l.wrong(p.programAt, "nobody wrote a program "+quoted(p.Program), suggest(p.Program, slices.Collect(maps.Keys(l.programs))))
+		l.wrong(p.place(p.at.program), "nobody wrote a program "+quoted(p.Program), suggest(p.Program, slices.Collect(maps.Keys(l.programs))))
 		return
 	}
 	if program == nil {
@@ -52,11 +55,12 @@ func (l *loader) usesProgram(p patient) {
 // on the spool, but reach no patient.
 func (l *loader) unapproved() {
 	type use struct {
-		first patient
+		first *patient
 		n     int
 	}
 	reached := map[string]use{}
-	for _, p := range l.patients {
+	for i := range l.patients {
+		p := &l.patients[i]
 		if p.open && p.Address.To != "" && p.Address.Channel != onSpool {
 			u, seen := reached[p.Program]
 			if !seen {
@@ -87,9 +91,10 @@ func (l *loader) unheard() {
 	if e := l.clinic.Email; e != nil && e.IMAP != nil {
 		return
 	}
-	var first patient
+	var first *patient
 	n := 0
-	for _, p := range l.patients {
+	for i := range l.patients {
+		p := &l.patients[i]
 		if p.open && p.Address.Channel == onEmail {
 			if n++; n == 1 {
 				first = p
@@ -97,7 +102,25 @@ func (l *loader) unheard() {
 		}
 	}
 	if n > 0 {
-		l.warn(first.contactAt, count(n, "enrollment")+" on email: answers by mail are not collected, so the program day waits (unheard)",
+		l.warn(first.place(first.at.contact), count(n, "enrollment")+" on email: answers by mail are not collected, so the program day waits (unheard)",
 			"add imap: below email: in "+settingsFile+", or use sms or the spool for patients whose program should go on")
+	}
+}
+
+// sameID notes an id that stands twice; ids that differ in capitals only are
+// the same to many file systems and to the eye.
+func (l *loader) sameID(p *patient) {
+	if p.ID == "" {
+		return
+	}
+	key := strings.ToLower(p.ID)
+	first, twice := l.ids[key]
+	switch {
+	case !twice:
+		l.ids[key] = p.Enrollment
+	case first.ID == p.ID:
+		l.wrong(p.At, "the id "+quoted(p.ID)+" is taken by the enrollment at "+first.At.String(), "give every enrollment an id of its own")
+	default:
+		l.wrong(p.At, "the id "+quoted(p.ID)+" differs only in capitals from "+quoted(first.ID)+" at "+first.At.String(), "give every enrollment an id of its own")
 	}
 }

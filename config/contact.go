@@ -26,7 +26,7 @@ var (
 
 // contact reads one channel and contact: of a patient, or of someone at the
 // clinic.
-func (l *loader) contact(c contactShape, of string) (Address, Value, bool) {
+func (n *notes) contact(c contactShape, of string) (Address, Value, bool) {
 	p := c.At
 	var given []Value
 	var names []string
@@ -42,45 +42,45 @@ func (l *loader) contact(c contactShape, of string) (Address, Value, bool) {
 	case p.Bad:
 		return Address{}, Value{}, false
 	case len(given) == 0:
-		l.wrong(p.Pos, of+" has no contact", `write one of spool: NAME, sms: "+1..." or email: ADDRESS`)
+		n.wrong(p.Pos, of+" has no contact", `write one of spool: NAME, sms: "+1..." or email: ADDRESS`)
 		return Address{}, Value{}, false
 	case len(given) > 1:
-		l.wrong(given[1].At, of+" has more than one contact: "+strings.Join(names, ", "), "keep one of them")
+		n.wrong(given[1].At, of+" has more than one contact: "+strings.Join(names, ", "), "keep one of them")
 		return Address{}, Value{}, false
 	}
 	v, a := given[0], Address{Channel: names[0]}
 	var ok bool
 	switch a.Channel {
 	case onSpool:
-		a.To, ok = l.spoolName(v)
+		a.To, ok = n.spoolName(v)
 	case onSMS:
-		a.To, ok = l.phone(v)
+		a.To, ok = n.phone(v)
 	case onEmail:
-		a.To, ok = l.mailbox(v)
+		a.To, ok = n.mailbox(v)
 	}
 	return a, v, ok
 }
 
 // contacts reads how a patient is reached: one channel, or sms with email to
 // fall back on. The address stays empty if any part can't be read.
-func (l *loader) contacts(p *patient, s *enrollmentShape) {
+func (r *reading) contacts(p *patient, s *enrollmentShape) {
 	c := contactShape{At: s.At, Spool: s.Spool, SMS: s.SMS, Email: s.Email}
 	both := s.At.has(onSMS) && s.At.has(onEmail) && !s.At.has(onSpool)
 	good := true
 	if both {
 		c.At.Keys = slices.DeleteFunc(slices.Clone(s.At.Keys), func(key string) bool { return key == onEmail })
-		p.Fallback.Channel, p.fallbackAt = onEmail, s.Email.At
-		p.Fallback.To, good = l.mailbox(s.Email)
+		p.Fallback.Channel, p.at.fallback = onEmail, spotOf(s.Email.At)
+		p.Fallback.To, good = r.mailbox(s.Email)
 	}
-	a, contact, ok := l.contact(c, "the enrollment")
-	p.contactAt = contact.At
+	a, contact, ok := r.contact(c, "the enrollment")
+	p.at.contact = spotOf(contact.At)
 	if s.At.has("sender") {
 		var okSender bool
-		p.senderAt = s.Sender.At
-		p.Sender, okSender = l.phone(s.Sender)
+		p.at.sender = spotOf(s.Sender.At)
+		p.Sender, okSender = r.phone(s.Sender)
 		good = good && okSender
 		if ok && a.Channel != onSMS {
-			l.wrong(s.Sender.At, "sender is for texts, and the enrollment has no sms", `write sms: "+1..." with the patient's number, or take sender away`)
+			r.wrong(s.Sender.At, "sender is for texts, and the enrollment has no sms", `write sms: "+1..." with the patient's number, or take sender away`)
 		}
 	}
 	if ok && good {

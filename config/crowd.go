@@ -31,7 +31,8 @@ func (l *loader) onNumbers(numbers []SMSNumber) []crowds {
 	for _, n := range numbers {
 		rates += n.Rate
 	}
-	for _, p := range l.patients {
+	for i := range l.patients {
+		p := &l.patients[i]
 		switch {
 		case !p.open || p.Address.Channel != onSMS:
 		case p.Sender == "":

@@ -50,10 +50,14 @@ func Hashes(dir string) map[string]string {
 func (l *loader) readFolder() []File {
 	var files []File
 	take := func(name string) {
-		data, err := readPlain(filepath.Join(l.clinic.Dir, filepath.FromSlash(name)))
+		if l.kept != nil && isPatients(name) {
+			files = append(files, File{Path: name, at: l.at(name)}) // see [keeping.read]
+			return
+		}
+		data, err := readPlain(l.at(name))
 		if err != nil {
 			l.broken[name] = true
-			l.wrong(rules.Pos{File: name}, "the file can't be read: "+err.Error(), "make it a plain file that the daemon may read")
+			l.unreadFile(name, err)
 			return
 		}
 		files = append(files, NewFile(name, data))
@@ -80,6 +84,21 @@ func (l *loader) readFolder() []File {
 		}
 	}
 	return files
+}
+
+// at is where a file lies on this machine.
+func (l *loader) at(name string) string {
+	return filepath.Join(l.clinic.Dir, filepath.FromSlash(name))
+}
+
+// unreadFile notes a file that can't be read.
+func (n *notes) unreadFile(name string, err error) {
+	n.wrong(rules.Pos{File: name}, "the file can't be read: "+err.Error(), "make it a plain file that the daemon may read")
+}
+
+// isPatients tells a file of enrollments.
+func isPatients(name string) bool {
+	return name == enrollmentsFile || strings.HasPrefix(name, enrollmentFolder+"/")
 }
 
 // NewFile makes a file of its path, relative to the clinic's folder and with

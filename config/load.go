@@ -21,11 +21,20 @@ func Load(dir string, getenv func(string) string) (*Clinic, Problems) {
 	if !ok {
 		return nil, l.sorted()
 	}
-	if info, err := os.Stat(l.clinic.Dir); err != nil || !info.IsDir() {
-		l.wrong(rules.Pos{File: dir}, "there is no such folder", "name the clinic's folder, the one with "+settingsFile+" in it")
+	if !l.thereIs(dir) {
 		return nil, l.sorted()
 	}
 	return l.load(l.readFolder())
+}
+
+// thereIs tells whether the folder is there, and notes it otherwise.
+func (l *loader) thereIs(dir string) bool {
+	info, err := os.Stat(l.clinic.Dir)
+	if there := err == nil && info.IsDir(); there {
+		return true
+	}
+	l.wrong(rules.Pos{File: dir}, "there is no such folder", "name the clinic's folder, the one with "+settingsFile+" in it")
+	return false
 }
 
 // LoadFiles does the same from files that were read before, so that the last
@@ -56,19 +65,23 @@ type loader struct {
 	zone         *time.Location // the clinic's, or UTC until it is known
 	language     string
 	channels     map[string]bool // set up, well or badly
-	zones        map[string]*time.Location
+	zones        *zones
+	now          time.Time
+	today        rules.Date // of this machine
 
 	programs map[string]*rules.Program // nil: written but unreadable
 	known    map[string][]string       // program files by id in small letters
 	patients []patient
-	ids      map[string]patient
+	ids      map[string]*Enrollment
+	kept     *keeping // nil: every file of patients is read
 }
 
 func newLoader(dir string, getenv func(string) string) (*loader, bool) {
+	now := time.Now()
 	l := &loader{
 		getenv: getenv, clinic: &Clinic{}, broken: map[string]bool{},
-		zone: time.UTC, language: languages()[0],
-		channels: map[string]bool{}, zones: map[string]*time.Location{},
+		zone: time.UTC, language: languages()[0], now: now, today: rules.DateOf(now),
+		channels: map[string]bool{}, zones: &zones{},
 		programs: map[string]*rules.Program{}, known: map[string][]string{},
 	}
 	abs, err := filepath.Abs(dir)
@@ -94,16 +107,16 @@ func (l *loader) load(files []File) (*Clinic, Problems) {
 			l.settings(s)
 		}
 	}
-	var patients []File
-	for _, f := range files {
-		switch {
+	var patients []*File
+	for i := range files {
+		switch f := &files[i]; {
 		case strings.HasPrefix(f.Path, programFolder+"/"):
-			l.program(f)
+			l.program(*f)
 		case f.Path != settingsFile:
 			patients = append(patients, f)
 		}
 	}
-	readAhead(patients, l.enrollments)
+	l.enrollments(patients)
 	for name := range l.broken {
 		if strings.HasPrefix(name, programFolder+"/") {
 			l.programs[programID(name)] = nil
@@ -148,8 +161,9 @@ func (l *loader) finish(files []File) *Clinic {
 	c := l.clinic
 	c.Programs = l.programs
 	c.Files = files
-	for _, p := range l.patients {
-		c.Enrollments = append(c.Enrollments, p.Enrollment)
+	c.Enrollments = make([]*Enrollment, len(l.patients))
+	for i := range l.patients {
+		c.Enrollments[i] = l.patients[i].Enrollment
 	}
 	slices.SortFunc(c.Enrollments, func(a, b *Enrollment) int { return cmp.Compare(a.ID, b.ID) })
 	return c

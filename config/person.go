@@ -8,16 +8,16 @@ import (
 )
 
 // proxy reads the parent or carer who gets the texts.
-func (l *loader) proxy(e *Enrollment, s *proxyShape) {
+func (r *reading) proxy(e *Enrollment, s *proxyShape) {
 	if s == nil || s.At.Bad {
 		return
 	}
 	e.Proxy = &Proxy{}
-	if l.need(s.At, "name", "write the first name of the parent or carer who gets the texts") {
-		e.Proxy.Name, _ = l.line(s.Name, 40)
+	if r.need(s.At, "name", "write the first name of the parent or carer who gets the texts") {
+		e.Proxy.Name, _ = r.line(s.Name, 40)
 	}
-	if l.need(s.At, "relation", "write what they are to the patient, like mother") {
-		e.Proxy.Relation, _ = l.line(s.Relation, 40)
+	if r.need(s.At, "relation", "write what they are to the patient, like mother") {
+		e.Proxy.Relation, _ = r.line(s.Relation, 40)
 	}
 }
 
@@ -26,9 +26,9 @@ var cautionWords = []string{"reduced sensation", "diabetes", "fragile skin", "ba
 
 // condition reads what the clinician knows of the patient. The usual pain and
 // the patient's own lines wait for the program.
-func (l *loader) condition(p *patient, s *enrollmentShape) {
-	for _, v := range l.once(s.Cautions) {
-		word, _ := l.choice(v, cautionWords...)
+func (r *reading) condition(p *patient, s *enrollmentShape) {
+	for _, v := range r.once(s.Cautions) {
+		word, _ := r.choice(v, cautionWords...)
 		c := &p.Cautions
 		switch word {
 		case "reduced sensation":
@@ -41,25 +41,25 @@ func (l *loader) condition(p *patient, s *enrollmentShape) {
 			c.Growing = true
 		}
 	}
-	for _, v := range l.once(s.UsualWords) {
-		if word, ok := l.line(v, 60); ok {
+	for _, v := range r.once(s.UsualWords) {
+		if word, ok := r.line(v, 60); ok {
 			p.UsualWords = append(p.UsualWords, word)
 		}
 	}
 	if u := s.Usual; u != nil && !u.At.Bad {
-		p.usual = u
-		p.Usual, p.UsualStep = l.score(u.Pain), l.score(u.FirstStep)
+		p.wait().usual = spotOf(u.Pain.At)
+		p.Usual, p.UsualStep = r.score(u.Pain), r.score(u.FirstStep)
 		if len(u.At.Keys) == 0 {
-			l.wrong(u.At.Pos, "usual says nothing", "write pain: or first step: with a score from 0 to 10")
+			r.wrong(u.At.Pos, "usual says nothing", "write pain: or first step: with a score from 0 to 10")
 		}
 	}
 	if o := s.Pain; o != nil && !o.At.Bad {
-		p.pain = o
-		if l.need(o.At, "by", "write the name of the clinician who set these lines") {
-			p.LinesBy, _ = l.line(o.By, 80)
+		p.wait().pain = &painShape{At: o.At, Steady: o.Steady, Hold: o.Hold, StepBack: o.StepBack, Pause: o.Pause, ClearDays: o.ClearDays}
+		if r.need(o.At, "by", "write the name of the clinician who set these lines") {
+			p.LinesBy, _ = r.line(o.By, 80)
 		}
-		if l.need(o.At, "on", "write the date they were set, like 2026-10-05") {
-			p.LinesOn, _ = l.date(o.On)
+		if r.need(o.At, "on", "write the date they were set, like 2026-10-05") {
+			p.LinesOn, _ = r.date(o.On)
 		}
 	}
 }
@@ -93,9 +93,9 @@ func (n *notes) score(v Value) *int {
 var consentWords = []string{"export", "texts"}
 
 // consented reads what may be done with the record. What is not named may not.
-func (l *loader) consented(e *Enrollment, o OneOrMore) {
-	for _, v := range l.once(o) {
-		switch word, _ := l.choice(v, consentWords...); word {
+func (r *reading) consented(e *Enrollment, o OneOrMore) {
+	for _, v := range r.once(o) {
+		switch word, _ := r.choice(v, consentWords...); word {
 		case "export":
 			e.Consent.Export = true
 		case "texts":
@@ -103,23 +103,23 @@ func (l *loader) consented(e *Enrollment, o OneOrMore) {
 		}
 	}
 	if e.Consent.Texts && !e.Consent.Export {
-		l.wrong(o.Items[0].At, "covers names texts without export", "write covers: [export, texts], or take texts away")
+		r.wrong(o.Items[0].At, "covers names texts without export", "write covers: [export, texts], or take texts away")
 	}
 }
 
 // visits reads the dates of the review visits.
-func (l *loader) visits(e *Enrollment, o OneOrMore) {
+func (r *reading) visits(e *Enrollment, o OneOrMore) {
 	var last rules.Date
 	for _, v := range o.Items {
-		d, ok := l.date(v)
+		d, ok := r.date(v)
 		switch {
 		case !ok:
 		case e.Dispensed != 0 && d < e.First():
-			l.wrong(v.At, "the visit is dated before the enrollment begins", "look whether both dates are right")
+			r.wrong(v.At, "the visit is dated before the enrollment begins", "look whether both dates are right")
 		case d == last:
-			l.wrong(v.At, v.Key+" names "+d.String()+" twice", "keep one of them")
+			r.wrong(v.At, v.Key+" names "+d.String()+" twice", "keep one of them")
 		case d < last:
-			l.wrong(v.At, fmt.Sprintf("%s has %s after %s", v.Key, d, last), "write the dates in order")
+			r.wrong(v.At, fmt.Sprintf("%s has %s after %s", v.Key, d, last), "write the dates in order")
 		default:
 			last = d
 			e.Visits = append(e.Visits, d)
@@ -128,32 +128,32 @@ func (l *loader) visits(e *Enrollment, o OneOrMore) {
 }
 
 // devices reads what happened to the devices, by date.
-func (l *loader) devices(e *Enrollment, list []deviceShape) {
+func (r *reading) devices(e *Enrollment, list []deviceShape) {
 	var last rules.Device
 	out, away := false, false // not with the patient; no back since the last out
 	for _, s := range list {
 		if s.At.Bad {
 			continue
 		}
-		d, v, ok := l.device(s)
+		d, v, ok := r.device(s)
 		if !ok {
 			continue
 		}
 		switch {
 		case e.Dispensed != 0 && d.On < e.Dispensed:
-			l.wrong(v.At, "this is dated before the devices were dispensed", "look whether both dates are right")
+			r.wrong(v.At, "this is dated before the devices were dispensed", "look whether both dates are right")
 			continue
 		case d.On < last.On:
-			l.wrong(v.At, fmt.Sprintf("devices has %s after %s", d.On, last.On), "write what happened in order of the dates")
+			r.wrong(v.At, fmt.Sprintf("devices has %s after %s", d.On, last.On), "write what happened in order of the dates")
 			continue
 		case d.Kind == rules.DeviceDispensed && e.Dispensed != 0 && d.On != e.Dispensed:
-			l.wrong(v.At, "the devices were dispensed on "+e.Dispensed.String()+" already", "write remade: or second pair: for new ones")
+			r.wrong(v.At, "the devices were dispensed on "+e.Dispensed.String()+" already", "write remade: or second pair: for new ones")
 			continue
 		case d.Kind == rules.DeviceBack && !away:
-			l.wrong(v.At, "the devices come back, but were not out", "write out: with its date before it")
+			r.wrong(v.At, "the devices come back, but were not out", "write out: with its date before it")
 			continue
 		case d.Kind == rules.DeviceOut && out:
-			l.wrong(v.At, "the devices are out already", "write back: with its date before it, or take this away")
+			r.wrong(v.At, "the devices are out already", "write back: with its date before it, or take this away")
 			continue
 		}
 		switch d.Kind {
@@ -170,7 +170,7 @@ func (l *loader) devices(e *Enrollment, list []deviceShape) {
 }
 
 // device reads one thing that happened to the devices.
-func (l *loader) device(s deviceShape) (rules.Device, Value, bool) {
+func (r *reading) device(s deviceShape) (rules.Device, Value, bool) {
 	all := []struct {
 		kind rules.DeviceKind
 		v    Value
@@ -188,10 +188,10 @@ func (l *loader) device(s deviceShape) (rules.Device, Value, bool) {
 		}
 	}
 	if len(s.At.Keys) != 1 {
-		l.wrong(s.At.Pos, "an item of devices says one thing with its date", "write one of "+oneOf(names)+", like {adjusted: 2026-10-20}")
+		r.wrong(s.At.Pos, "an item of devices says one thing with its date", "write one of "+oneOf(names)+", like {adjusted: 2026-10-20}")
 		return d, value, false
 	}
 	var ok bool
-	d.On, ok = l.date(value)
+	d.On, ok = r.date(value)
 	return d, value, ok
 }

@@ -19,15 +19,15 @@ type held struct {
 const anySender = "any"
 
 // reached checks the contacts and the sender of an open enrollment.
-func (l *loader) reached(p patient, holders map[held]*Enrollment) {
-	l.configured(p.Address.Channel, p.contactAt, "the enrollment is on "+p.Address.Channel, useSpool)
-	l.sameContact(p, p.contactAt, held{p.Address, p.Sender}, holders)
+func (l *loader) reached(p *patient, holders map[held]*Enrollment) {
+	l.configured(p.Address.Channel, p.place(p.at.contact), "the enrollment is on "+p.Address.Channel, useSpool)
+	l.sameContact(p, p.place(p.at.contact), held{p.Address, p.Sender}, holders)
 	if p.Fallback.To != "" {
-		l.configured(onEmail, p.fallbackAt, "the enrollment falls back on email", "take the email away")
-		l.sameContact(p, p.fallbackAt, held{Address: p.Fallback}, holders)
+		l.configured(onEmail, p.place(p.at.fallback), "the enrollment falls back on email", "take the email away")
+		l.sameContact(p, p.place(p.at.fallback), held{Address: p.Fallback}, holders)
 	}
 	if s := l.clinic.SMS; p.Sender != "" && s != nil && len(s.Numbers) > 0 && l.number(p.Sender) < 0 {
-		l.wrong(p.senderAt, "the sender is none of the clinic's numbers",
+		l.wrong(p.place(p.at.sender), "the sender is none of the clinic's numbers",
 			"write one of those that begin at "+s.Numbers[0].At.String()+", or take sender away")
 	}
 }
@@ -43,7 +43,7 @@ var anotherWay = map[string]string{
 // sameContact notes a contact that two open enrollments share: an answer from
 // it could belong to either. Only the clinic's number that it was sent to can
 // tell them apart, so those who share one need a sender each.
-func (l *loader) sameContact(p patient, at rules.Pos, h held, holders map[held]*Enrollment) {
+func (l *loader) sameContact(p *patient, at rules.Pos, h held, holders map[held]*Enrollment) {
 	h.To = strings.ToLower(h.To)
 	staff := func(a Address) bool { return a.Channel == h.Channel && strings.ToLower(a.To) == h.To }
 	first := holders[held{h.Address, ""}]

@@ -3,7 +3,6 @@ package config
 import (
 	"path/filepath"
 	"slices"
-	"strings"
 	"time"
 
 	"stepgate/rules"
@@ -62,7 +61,7 @@ func (l *loader) clinicFacts(s *settingsShape) {
 		c.Emergency = l.emergencyNumber(s.Clinic.Emergency)
 	}
 	if l.need(p, "zone", "write the clinic's time zone, like America/New_York") {
-		if z, ok := l.zoneOf(s.Clinic.Zone); ok {
+		if z, ok := l.zones.read(&l.notes, s.Clinic.Zone); ok {
 			c.Zone, l.zone = z, z
 		}
 	}
@@ -141,21 +140,4 @@ func (l *loader) configured(channel string, at rules.Pos, what, other string) {
 		return
 	}
 	l.wrong(at, what+", which is not set up", "add "+channel+": to "+settingsFile+", or "+other)
-}
-
-// zoneOf reads a time zone by its IANA name.
-func (l *loader) zoneOf(v Value) (*time.Location, bool) {
-	if !v.given() {
-		return nil, false
-	}
-	if z, ok := l.zones[v.Text]; ok {
-		return z, true
-	}
-	z, err := time.LoadLocation(v.Text)
-	if err != nil || strings.EqualFold(v.Text, "local") {
-		l.wrong(v.At, "unknown time zone "+quoted(v.Text), "write an IANA name, like America/New_York or Europe/London")
-		return nil, false
-	}
-	l.zones[v.Text] = z
-	return z, true
 }

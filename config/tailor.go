@@ -13,24 +13,28 @@ type tailored struct {
 }
 
 // tailor reads what is changed in the program for one patient.
-func (l *loader) tailor(p *patient, list []tailorShape) {
+func (r *reading) tailor(p *patient, list []tailorShape) {
+	if len(list) == 0 {
+		return
+	}
+	w := p.wait()
 	for _, s := range list {
 		if s.At.Bad {
 			continue
 		}
-		t, ok := l.oneTailor(s)
+		t, ok := r.oneTailor(s)
 		if !ok {
 			continue
 		}
-		for _, first := range p.tailoring {
+		for _, first := range w.tailoring {
 			if what := contradicts(first.Tailor, t.Tailor); what != "" {
-				l.wrong(t.At, fmt.Sprintf("this %s %s, as does the one at %s", what, quoted(t.Exercise), first.At), "keep one of them")
+				r.wrong(t.At, fmt.Sprintf("this %s %s, as does the one at %s", what, quoted(t.Exercise), first.At), "keep one of them")
 				ok = false
 				break
 			}
 		}
 		if ok {
-			p.tailoring = append(p.tailoring, t)
+			w.tailoring = append(w.tailoring, t)
 			p.Tailoring = append(p.Tailoring, t.Tailor)
 		}
 	}
@@ -38,41 +42,41 @@ func (l *loader) tailor(p *patient, list []tailorShape) {
 
 // oneTailor reads one change: an exercise to leave out, or one with a form,
 // with fewer sets, or both.
-func (l *loader) oneTailor(s tailorShape) (tailored, bool) {
+func (r *reading) oneTailor(s tailorShape) (tailored, bool) {
 	t := tailored{exerciseAt: s.Exercise.At, formAt: s.Form.At, sideAt: s.Side.At, setsAt: s.Sets.At}
 	t.At = s.At.Pos
-	before := len(l.list)
+	before := len(r.list)
 	switch out, in := s.At.has("leave out"), s.At.has("exercise"); {
 	case out && in:
-		l.wrong(t.At, "this both leaves an exercise out and changes one", "write an item for each")
+		r.wrong(t.At, "this both leaves an exercise out and changes one", "write an item for each")
 	case out:
 		t.LeaveOut, t.Exercise, t.exerciseAt = true, s.LeaveOut.Text, s.LeaveOut.At
 		for _, v := range []Value{s.Form, s.Side, s.Sets} {
 			if v.written() {
-				l.wrong(v.At, v.Key+" does not go with leave out", "take it away, or write exercise: instead of leave out:")
+				r.wrong(v.At, v.Key+" does not go with leave out", "take it away, or write exercise: instead of leave out:")
 			}
 		}
 	case in:
 		t.Exercise = s.Exercise.Text
 		t.Form = s.Form.Text
-		t.Side, _ = l.choice(s.Side, affectedWords[:2]...)
-		t.Sets, _ = l.whole(s.Sets, 1, maxSets)
+		t.Side, _ = r.choice(s.Side, affectedWords[:2]...)
+		t.Sets, _ = r.whole(s.Sets, 1, maxSets)
 		if !s.At.has("form") && !s.At.has("sets") {
-			l.wrong(t.At, "nothing is changed in the exercise", "write form: or sets: beside it, or leave out: in place of exercise:")
+			r.wrong(t.At, "nothing is changed in the exercise", "write form: or sets: beside it, or leave out: in place of exercise:")
 		}
 		if s.At.has("side") && !s.At.has("form") {
-			l.wrong(t.sideAt, "side says on which side the form is done, and there is no form", "write form: beside it, or take side away")
+			r.wrong(t.sideAt, "side says on which side the form is done, and there is no form", "write form: beside it, or take side away")
 		}
 	default:
-		l.wrong(t.At, "this names no exercise", "write leave out: with an exercise, or exercise: with what is changed")
+		r.wrong(t.At, "this names no exercise", "write leave out: with an exercise, or exercise: with what is changed")
 	}
-	if l.need(s.At, "by", "write the name of the clinician who changed this") {
-		t.By, _ = l.line(s.By, 80)
+	if r.need(s.At, "by", "write the name of the clinician who changed this") {
+		t.By, _ = r.line(s.By, 80)
 	}
-	if l.need(s.At, "on", "write the date of the change, like 2026-10-05") {
-		t.On, _ = l.date(s.On)
+	if r.need(s.At, "on", "write the date of the change, like 2026-10-05") {
+		t.On, _ = r.date(s.On)
 	}
-	return t, len(l.list) == before && t.Exercise != ""
+	return t, len(r.list) == before && t.Exercise != ""
 }
 
 // contradicts says what two changes both do to one exercise, or "".
@@ -93,9 +97,12 @@ func contradicts(a, b rules.Tailor) string {
 }
 
 // tailoringSuits checks the changes against the program.
-func (l *loader) tailoringSuits(p patient, program *rules.Program) {
+func (l *loader) tailoringSuits(p *patient, program *rules.Program) {
+	if p.waits == nil || len(p.waits.tailoring) == 0 {
+		return
+	}
 	left := map[string]bool{}
-	for _, t := range p.tailoring {
+	for _, t := range p.waits.tailoring {
 		x := program.Exercises[t.Exercise]
 		if x == nil {
 			l.wrong(t.exerciseAt, "the program "+quoted(program.ID)+" has no exercise "+quoted(t.Exercise), suggest(t.Exercise, keys(program.Exercises)))
@@ -126,7 +133,7 @@ func (l *loader) tailoringSuits(p patient, program *rules.Program) {
 		if len(b.doses) == 0 || rest > 0 {
 			continue
 		}
-		for _, t := range p.tailoring {
+		for _, t := range p.waits.tailoring {
 			if t.LeaveOut && t.Exercise == b.doses[0].Do {
 				at = t.At
 			}
@@ -141,7 +148,7 @@ func (l *loader) tailoringSuits(p patient, program *rules.Program) {
 
 // formSuits checks a form chosen for a patient. Doses of several forms on one
 // day would all become the same, and double it.
-func (l *loader) formSuits(p patient, t tailored, program *rules.Program, x *rules.Exercise) {
+func (l *loader) formSuits(p *patient, t tailored, program *rules.Program, x *rules.Exercise) {
 	if x.Forms[t.Form] == nil {
 		l.noForm(t.formAt, x, t.Form)
 		return

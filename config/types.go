@@ -240,8 +240,9 @@ func (s Secret) Format(f fmt.State, _ rune) { _, _ = f.Write([]byte("*****")) }
 // File is one file as it was read.
 type File struct {
 	Path string // relative to the folder, with slashes
-	Hash string // hex SHA-256 of Data
-	Data []byte
+	Hash string // hex SHA-256 of what is in it
+	Data []byte // nil where it was left on the disk, see [File.Read]
+	at   string // where it lies, if it was left there
 }
 
 // Problem is one thing wrong in the clinic's files.
