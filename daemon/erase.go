@@ -150,6 +150,9 @@ func eraseIn(ctx context.Context, j *journal.Journal, c *config.Clinic, id, by s
 	if err != nil {
 		return nil, nil, fmt.Errorf("erase: %w", err)
 	}
+	if err := config.Forget(c.Data, c.Files); err != nil {
+		return nil, nil, fmt.Errorf("erase: %w", err)
+	}
 	for _, box := range boxes {
 		// The clinic's own people may have a box of that name.
 		if !notify.SafeContact(box) || c.Alerts.To == box || c.Admin.To == box {
@@ -167,6 +170,19 @@ func eraseIn(ctx context.Context, j *journal.Journal, c *config.Clinic, id, by s
 		return nil, nil, fmt.Errorf("erase: %w", err)
 	}
 	return out, words, nil
+}
+
+// erase is eraseIn in a service that runs. No files come into force, and nothing
+// of them is kept, until it is done.
+func (s *Service) erase(ctx context.Context, id, by string) (*Erased, error) {
+	s.rereading.Lock()
+	defer s.rereading.Unlock()
+	r := s.roster.Load()
+	if r.byID[id] != nil {
+		return nil, EnrolledError{id}
+	}
+	out, _, err := eraseIn(ctx, s.o.Journal, r.clinic, id, by, s.o.Clock.Now())
+	return out, err
 }
 
 // isEnrollmentFile tells which kept files hold people.
@@ -292,7 +308,7 @@ func (s *Service) retain(ctx context.Context) {
 	})
 	for _, id := range ids {
 		if err == nil {
-			_, _, err = eraseIn(ctx, s.o.Journal, r.clinic, id, "retention", now)
+			_, err = s.erase(ctx, id, "retention")
 		}
 		if err == nil {
 			s.o.Log.InfoContext(ctx, "retention.erased", "id", id)

@@ -72,7 +72,8 @@ func Restore(ctx context.Context, from, dir, identities string, force bool, gete
 			return nil, fmt.Errorf("restore: %w", err)
 		}
 	}
-	if err := errors.Join(os.Rename(aside, path), syncDir(data)); err != nil {
+	// What is kept of the files may be older than the erasures; a start reads them.
+	if err := errors.Join(config.Forget(data, nil), os.Rename(aside, path), syncDir(data)); err != nil {
 		return nil, fmt.Errorf("restore: %w", err)
 	}
 	return out, nil

@@ -56,7 +56,12 @@ func Serve(ctx context.Context, o ServeOptions) error {
 		}
 		return c, problems
 	}
-	x := &serving{o: o, load: load, watch: newWatch(o.Dir, o.Log, o.Reload, load)}
+	x := &serving{o: o, load: load}
+	if o.Quick == 0 {
+		x.kept = &kept{reader: config.Reader{Dir: o.Dir, Getenv: o.Getenv}, log: o.Log}
+		load = x.kept.load
+	}
+	x.watch = newWatch(o.Dir, o.Log, o.Reload, load)
 	c, problems := x.watch.read()
 	j, err := openJournal(o, c)
 	if err != nil {
@@ -103,6 +108,7 @@ type serving struct {
 	j     *journal.Journal
 	load  func() (*config.Clinic, config.Problems) // looks at the files, as a question about them does
 	watch *watch                                   // reads them to be put in force
+	kept  *kept                                    // of that reading; nil on a made-up calendar
 	svc   *Service
 	chs   *channels
 	// refused says that the last good clinic is served instead of the files.
@@ -120,7 +126,7 @@ func (x *serving) run(ctx context.Context, c *config.Clinic, problems config.Pro
 	}
 	options := Options{Journal: x.j, Words: words, Log: x.o.Log, Clock: clock, Made: x.o.Quick > 0}
 	if x.o.Quick == 0 {
-		options.Edit, options.Reread = x.edit, x.reread
+		options.Edit, options.Reread, options.Accepted = x.edit, x.reread, x.kept.keep
 	}
 	x.svc, err = NewService(options)
 	if err != nil {
@@ -221,10 +227,16 @@ func (x *serving) clock(c *config.Clinic) (Clock, error) {
 
 // putInForce accepts the clinic that was read, or else the last one.
 func (x *serving) putInForce(ctx context.Context, c *config.Clinic, problems config.Problems) (*config.Clinic, error) {
-	first := func() (*config.Clinic, config.Problems) { return c, problems }
-	err := x.svc.Reload(ctx, first)
+	again := false
+	err := x.svc.Reload(ctx, func() (*config.Clinic, config.Problems) {
+		if again {
+			return x.watch.read()
+		}
+		again = true
+		return c, problems
+	})
 	if err == nil {
-		return c, nil
+		return x.svc.Clinic(), nil
 	}
 	x.o.Log.ErrorContext(ctx, "files.last_good", "why", "the files in the clinic folder were refused; see files.problem")
 	restored, rerr := x.svc.restoreLast(ctx, x.o)
@@ -325,11 +337,7 @@ func (x *serving) answers() map[string]control.Answer {
 			return made, control.Told(err)
 		},
 		"POST /v1/erase": func(r *http.Request) (any, error) {
-			id := r.URL.Query().Get("id")
-			if x.svc.roster.Load().byID[id] != nil {
-				return nil, control.Told(EnrolledError{id})
-			}
-			out, _, err := eraseIn(r.Context(), x.j, x.svc.Clinic(), id, r.URL.Query().Get("by"), x.svc.o.Clock.Now())
+			out, err := x.svc.erase(r.Context(), r.URL.Query().Get("id"), r.URL.Query().Get("by"))
 			return out, control.Told(err)
 		},
 		"/v1/impact": func(r *http.Request) (v any, err error) {

@@ -57,6 +57,8 @@ type Options struct {
 	// service read them; nil: answers to alerts change nothing.
 	Edit   func(id string, entries []rules.Entry) (at rules.Pos, err error)
 	Reread func(ctx context.Context) error
+	// Accepted is told of a clinic that was read and put in force; nil: nobody is.
+	Accepted func(ctx context.Context, c *config.Clinic)
 }
 
 // Service does the clinic's work: it decides who is due, sends, and takes
