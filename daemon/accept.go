@@ -31,8 +31,12 @@ func (s *Service) Accept(ctx context.Context, c *config.Clinic) error {
 		if err != nil {
 			return err
 		}
+		as, err := asBefore(w.tx, c.Enrollments, last, refs)
+		if err != nil {
+			return err
+		}
 		if slices.Equal(last, refs) {
-			return w.takeAgain()
+			return w.takeAgain(as)
 		}
 		gone, strays, err := mayAccept(w.tx, r, w.now, s.o.Made)
 		if err != nil {
@@ -41,13 +45,8 @@ func (s *Service) Accept(ctx context.Context, c *config.Clinic) error {
 		if err := w.keepFiles(refs); err != nil {
 			return err
 		}
-		for i, e := range c.Enrollments {
-			if taken != nil && taken[i] {
-				continue
-			}
-			if err := w.takeEnrollment(e); err != nil {
-				return fmt.Errorf("enrollment %s: %w", e.ID, err)
-			}
+		if err := w.takeAll(func(i int) bool { return taken != nil && taken[i] || as(i) }); err != nil {
+			return err
 		}
 		for _, id := range strays {
 			if _, err := w.tx.Append(journal.Event{Kind: journal.Removed, ID: id, At: w.now}); err != nil {
@@ -82,23 +81,20 @@ func approval(p *rules.Program) string {
 }
 
 // takeAgain puts the files in force that were accepted last: at a start, where
-// there may be very many patients. Who is in them was taken in with them, and the
-// ticks see to who is due; a date that came while nobody ran matters only to
-// those with entries. Somebody may have been erased since from a journal that was
-// restored, whose files are back as well, and is then taken in anew; only there
-// everybody is looked for.
-func (w *work) takeAgain() error {
+// there may be very many patients.
+func (w *work) takeAgain(asBefore func(i int) bool) error {
 	if !w.s.o.Made {
 		if err := approvalsHold(w.tx, w.r, w.now); err != nil {
 			return err
 		}
 	}
-	erased, err := w.tx.Erasures()
-	if err != nil {
-		return err
-	}
-	for _, e := range w.r.clinic.Enrollments {
-		if len(e.Entries) == 0 && (len(erased) == 0 || w.tx.PersonRow(e.ID) != nil) {
+	return w.takeAll(asBefore)
+}
+
+// takeAll takes everybody in the files in, but for those who are as before.
+func (w *work) takeAll(asBefore func(i int) bool) error {
+	for i, e := range w.r.clinic.Enrollments {
+		if asBefore(i) {
 			continue
 		}
 		if err := w.takeEnrollment(e); err != nil {
@@ -107,6 +103,33 @@ func (w *work) takeAgain() error {
 	}
 	return nil
 }
+
+// asBefore tells whom nobody need look at: who is in a file that is in force
+// already, under the same settings. Those were taken in with it, and the ticks see
+// to who is due; a date that came while nobody ran matters only to those with
+// entries. Somebody may have been erased since from a journal that was restored,
+// whose files are back as well, and is then taken in anew; only where somebody was
+// erased are their rows in the journal looked for.
+func asBefore(tx *journal.Tx, all []*config.Enrollment, last, refs []journal.FileRef) (func(i int) bool, error) {
+	erased, err := tx.Erasures()
+	if err != nil {
+		return nil, err
+	}
+	was, same := map[string]string{}, map[string]bool{}
+	for _, f := range last {
+		was[f.Path] = f.Hash
+	}
+	for _, f := range refs {
+		same[f.Path] = was[f.Path] == f.Hash
+	}
+	return func(i int) bool {
+		e := all[i]
+		return same[settingsFile] && same[e.At.File] && len(e.Entries) == 0 && (len(erased) == 0 || tx.PersonRow(e.ID) != nil)
+	}, nil
+}
+
+// settingsFile is the path of the clinic's own settings among its files.
+const settingsFile = "stepgate.yaml"
 
 // refs names the files as the journal does.
 func (r *roster) refs() []journal.FileRef {

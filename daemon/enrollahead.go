@@ -23,8 +23,12 @@ func (s *Service) enrollAhead(ctx context.Context, r *roster, refs []journal.Fil
 		if err != nil || slices.Equal(last, refs) {
 			return err // nobody is new in the files accepted last
 		}
-		for _, e := range all {
-			if tx.PersonRow(e.ID) == nil {
+		as, err := asBefore(tx, all, last, refs)
+		if err != nil {
+			return err
+		}
+		for i, e := range all {
+			if !as(i) && tx.PersonRow(e.ID) == nil {
 				unknown++
 			}
 		}

@@ -122,53 +122,25 @@ func NewService(o Options) (*Service, error) {
 
 // roster is the accepted clinic, indexed.
 type roster struct {
-	clinic    *config.Clinic
-	byID      map[string]*config.Enrollment
-	byContact map[contactAt]*config.Enrollment
-}
-
-// contactAt is a contact as it writes to one of our numbers; with no number, to
-// any.
-type contactAt struct {
-	config.Address
-	number string
+	clinic   *config.Clinic
+	byID     map[string]*config.Enrollment
+	contacts *contacts
 }
 
 func newRoster(c *config.Clinic, now time.Time) *roster {
-	r := &roster{
-		clinic:    c,
-		byID:      make(map[string]*config.Enrollment, len(c.Enrollments)),
-		byContact: make(map[contactAt]*config.Enrollment, len(c.Enrollments)),
-	}
+	r := &roster{clinic: c, byID: make(map[string]*config.Enrollment, len(c.Enrollments)), contacts: newContacts(c.Enrollments, now)}
 	for _, e := range c.Enrollments {
 		r.byID[e.ID] = e
-		r.answers(contactAt{e.Address, ""}, e, now)
-		if e.Sender != "" {
-			r.answers(contactAt{e.Address, e.Sender}, e, now)
-		}
-		if e.Fallback.To != "" {
-			r.answers(contactAt{e.Fallback, ""}, e, now)
-		}
 	}
 	return r
 }
 
-// answers lets an enrollment answer for a contact. Of several enrollments of
-// one contact all but one are discharged; the open one answers, or else the
-// latest.
-func (r *roster) answers(at contactAt, e *config.Enrollment, now time.Time) {
-	old := r.byContact[at]
-	if old == nil || discharged(old, today(now, old)) && (!discharged(e, today(now, e)) || e.Dispensed > old.Dispensed) {
-		r.byContact[at] = e
-	}
-}
-
 // whose is the enrollment that a message from a contact belongs to, or nil.
 func (r *roster) whose(from config.Address, number string) *config.Enrollment {
-	if e := r.byContact[contactAt{from, number}]; e != nil {
+	if e := r.contacts.of(contactAt{from, number}); e != nil {
 		return e
 	}
-	return r.byContact[contactAt{from, ""}]
+	return r.contacts.of(contactAt{from, ""})
 }
 
 // discharged tells whether a discharge was written and its date has come.
