@@ -116,18 +116,20 @@ type said struct {
 // heard is what the rules took in since the last settlement, as the state that
 // came with a text has it.
 type heard struct {
-	Decided rules.Date `json:"dec"`
-	Heard   struct {
-		Any    bool     `json:"any"`
-		Score  *int     `json:"score"`
-		Halves int      `json:"half"`
-		None   bool     `json:"none"`
-		Skin   bool     `json:"skin"`
-		Wear   *float64 `json:"wear"`
-		First  *int     `json:"first"`
-		SkinOK bool     `json:"skin_ok"`
-		Flag   bool     `json:"flag"`
-	} `json:"heard"`
+	Decided rules.Date   `json:"dec"`
+	Heard   heardReports `json:"heard"`
+}
+
+type heardReports struct {
+	Any    bool     `json:"any"`
+	Score  *int     `json:"score"`
+	Halves int      `json:"half"`
+	None   bool     `json:"none"`
+	Skin   bool     `json:"skin"`
+	Wear   *float64 `json:"wear"`
+	First  *int     `json:"first"`
+	SkinOK bool     `json:"skin_ok"`
+	Flag   bool     `json:"flag"`
 }
 
 // reported takes what a text left behind into the day it belongs to: what the
@@ -136,9 +138,9 @@ func (f *fold) reported(on rules.Date, r *said) error {
 	if f.id == "" || len(f.body.State) == 0 {
 		return nil
 	}
-	var st heard
-	if err := json.Unmarshal(f.body.State, &st); err != nil {
-		return fmt.Errorf("%w: read state: %w", ErrDamaged, err)
+	st, err := readHeard(f.body.State)
+	if err != nil {
+		return err
 	}
 	h := &st.Heard
 	if st.Decided != on {

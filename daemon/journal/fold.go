@@ -44,12 +44,15 @@ type body struct {
 	Alert    *alertBody      `json:"alert"`
 	Decision json.RawMessage `json:"decision"`
 	Entry    *entryBody      `json:"entry"`
-	Incoming *struct {
-		Channel string     `json:"channel"`
-		ID      string     `json:"id"`
-		Day     rules.Date `json:"day"`
-		Reading said       `json:"reading"`
-	} `json:"in"`
+	Incoming *incoming       `json:"in"`
+}
+
+// incoming is an In as far as the fold needs it.
+type incoming struct {
+	Channel string     `json:"channel"`
+	ID      string     `json:"id"`
+	Day     rules.Date `json:"day"`
+	Reading said       `json:"reading"`
 }
 
 // rawOut is an Out whose decision and next state are kept as bytes; its own

@@ -31,6 +31,8 @@ func oddTime(t *rapid.T, label string) time.Time {
 	return at.In(rapid.SampledFrom([]*time.Location{time.UTC, time.FixedZone("", -4*3600), time.FixedZone("", 3600+17)}).Draw(t, "zone"))
 }
 
+var readings, hearings = eachField[rules.Reading](nil), eachField[rules.Hearing](nil)
+
 func oddState(t *rapid.T) *rules.State {
 	n := rapid.IntRange(0, 10)
 	st := &rules.State{Rev: rapid.Int().Draw(t, "rev"), Program: oddText(t, "program"), Decided: rules.Date(rapid.IntRange(0, 99999).Draw(t, "decided")),
@@ -77,6 +79,15 @@ func oddEvent(t *rapid.T) Event {
 		e.Out = oddOut(t)
 		if some("next") {
 			e.Out.Decision, e.Out.Next = oddDecision(t), oddState(t)
+		}
+	}
+	if some("in") {
+		e.In = &In{Channel: oddText(t, "in channel"), ID: oddText(t, "in id"), From: oddText(t, "in from"), Text: oddText(t, "in text"),
+			Came: oddTime(t, "came"), Day: rules.Date(rapid.IntRange(0, 99999).Draw(t, "in day")),
+			Reading: rapid.SampledFrom(readings).Draw(t, "reading")}
+		if some("hearing") {
+			h := rapid.SampledFrom(hearings).Draw(t, "hearing")
+			e.In.Hearing = &h
 		}
 	}
 	if rapid.IntRange(0, 4).Draw(t, "other") == 0 {
@@ -257,7 +268,6 @@ func decisions(t testing.TB) []rules.Decision {
 // eachField gives values with each of their fields set, a field at a time and then
 // all of them.
 func eachField[T any](t testing.TB) (list []T) {
-	t.Helper()
 	var all T
 	for i := range reflect.TypeFor[T]().NumField() {
 		var one T
@@ -270,7 +280,6 @@ func eachField[T any](t testing.TB) (list []T) {
 
 // fill sets a value to something, and all that is in it.
 func fill(t testing.TB, v reflect.Value) {
-	t.Helper()
 	switch v.Kind() {
 	case reflect.Bool:
 		v.SetBool(true)
@@ -356,6 +365,9 @@ func FuzzReadJSON(f *testing.F) {
 		asJSON(t, v, readDraft)
 		asJSON(t, v, func(v []byte) (*person, error) { return readPerson("p1", v) })
 		asJSON(t, v, func(v []byte) (*Person, error) { return parsePerson([]byte("p1"), v) })
+		if len(v) > 0 {
+			asJSON(t, v, readHeard)
+		}
 		asJSON(t, v, func(v []byte) (*decided, error) { return parseDecision(v) })
 		type rev struct {
 			Rev int `json:"rev"`

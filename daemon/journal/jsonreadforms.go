@@ -200,3 +200,53 @@ func (d *decided) scanMore(in *jsonIn) {
 		in.other()
 	}
 }
+
+// readHeard reads what reports a state holds.
+func readHeard(v []byte) (*heard, error) {
+	h, in := &heard{}, jsonIn{b: v}
+	for in.open(); in.field(); {
+		switch string(in.key) {
+		case "dec":
+			h.Decided = in.date()
+		case "heard":
+			in.reports(&h.Heard)
+		default:
+			in.other()
+		}
+	}
+	if in.done() {
+		return h, nil
+	}
+	h = &heard{}
+	if err := json.Unmarshal(v, h); err != nil {
+		return nil, fmt.Errorf("%w: read state: %w", ErrDamaged, err)
+	}
+	return h, nil
+}
+
+func (in *jsonIn) reports(h *heardReports) {
+	for in.open(); in.field(); {
+		switch string(in.key) {
+		case "any":
+			h.Any = in.bool()
+		case "score":
+			h.Score = in.intAt()
+		case "half":
+			h.Halves = in.int()
+		case "none":
+			h.None = in.bool()
+		case "skin":
+			h.Skin = in.bool()
+		case "wear":
+			h.Wear = in.floatAt()
+		case "first":
+			h.First = in.intAt()
+		case "skin_ok":
+			h.SkinOK = in.bool()
+		case "flag":
+			h.Flag = in.bool()
+		default:
+			in.other()
+		}
+	}
+}

@@ -31,6 +31,10 @@ func (w *jsonOut) name(k string) {
 
 func (w *jsonOut) text(k, s string) {
 	w.name(k)
+	w.value(s)
+}
+
+func (w *jsonOut) value(s string) {
 	w.b = append(w.b, '"')
 	start := 0
 	for i := 0; i < len(s); i++ {

@@ -55,11 +55,14 @@ func payload(e *Event, w *jsonOut) (plain []byte, b body, err error) {
 // usual tells whether an event has nothing but what the day of a text needs,
 // with strings that JSON leaves as they are.
 func (e *Event) usual() bool {
-	if len(e.Files) > 0 || e.Entry != nil || e.In != nil || len(e.Contact) > 0 || e.OptOut || e.Note != "" || e.Channel != "" ||
+	if len(e.Files) > 0 || e.Entry != nil || len(e.Contact) > 0 || e.OptOut || e.Note != "" || e.Channel != "" ||
 		!e.Point.IsZero() || e.Alert != nil || len(e.Alerts) > 0 || e.By != "" || e.Erasure != nil || len(e.Sets) > 0 {
 		return false
 	}
 	if o := e.Out; o != nil && !valid(o.Key, o.Kind, o.Channel, o.From, o.To, o.Subject, o.Text, o.HTML, o.ReplyTo) {
+		return false
+	}
+	if in := e.In; in != nil && !valid(in.Channel, in.ID, in.From, in.Text, string(in.Reading.Done), in.Reading.Side) {
 		return false
 	}
 	if r := e.Result; r != nil && !valid(r.Status, r.ID, r.Code) {
@@ -106,6 +109,9 @@ func quick(e *Event, w *jsonOut) (plain []byte, b body, ok bool) {
 			b.Out.Alerts = nil
 		}
 	}
+	if e.In != nil {
+		b.Incoming = &incoming{Channel: e.In.Channel, ID: e.In.ID, Day: e.In.Day, Reading: saidIn(&e.In.Reading)}
+	}
 	if !ok {
 		return nil, b, false
 	}
@@ -134,6 +140,10 @@ func quick(e *Event, w *jsonOut) (plain []byte, b body, ok bool) {
 		w.mayText("code", res.Code)
 		w.mayTime("retry", res.Retry)
 		w.close()
+	}
+	if e.In != nil {
+		w.name("in")
+		w.in(e.In)
 	}
 	w.close()
 	return w.b, b, !w.odd

@@ -229,3 +229,66 @@ func (w *jsonOut) mayTame(k, s string) {
 		w.tame(k, s)
 	}
 }
+
+func (w *jsonOut) in(in *In) {
+	w.open()
+	w.text("channel", in.Channel)
+	w.text("id", in.ID)
+	w.text("from", in.From)
+	w.text("text", in.Text)
+	w.time("came", in.Came)
+	w.date("day", in.Day)
+	w.name("reading")
+	w.reading(&in.Reading)
+	if in.Hearing != nil {
+		w.name("hearing")
+		w.hearing(in.Hearing)
+	}
+	w.close()
+}
+
+func (w *jsonOut) reading(r *rules.Reading) {
+	w.odd = w.odd || r.Wear != nil || len(r.Flags) > 0 || len(r.Denied) > 0
+	w.open()
+	w.mayText("done", string(r.Done))
+	w.mayNumberAt("pain", r.Pain)
+	w.mayNumberAt("first_step", r.FirstStep)
+	w.mayText("side", r.Side)
+	w.mayTrue("skin", r.Skin)
+	w.mayTrue("skin_ok", r.SkinOK)
+	w.mayNumberAt("how", r.How)
+	w.mayNumberAt("away", r.Away)
+	w.mayTrue("call", r.Call)
+	w.mayTrue("stop", r.Stop)
+	w.mayTrue("start", r.Start)
+	w.mayTrue("help", r.Help)
+	w.mayTrue("wrong_person", r.Wrong)
+	w.mayTrue("echo", r.Echo)
+	w.mayTrue("unread", r.Unread)
+	w.mayTrue("ask_stop", r.AskStop)
+	w.close()
+}
+
+// saidIn is what a replay reads of a reading that is written by hand.
+func saidIn(r *rules.Reading) said {
+	return said{Done: r.Done, Pain: r.Pain, FirstStep: r.FirstStep, Skin: r.Skin, SkinOK: r.SkinOK, Call: r.Call}
+}
+
+func (w *jsonOut) hearing(h *rules.Hearing) {
+	w.odd = w.odd || len(h.Notices) > 0
+	w.open()
+	if len(h.Parts) > 0 {
+		w.name("parts")
+		for i, part := range h.Parts {
+			w.b = append(w.b, "[,"[min(i, 1)])
+			w.value(string(part))
+		}
+		w.b = append(w.b, ']')
+	}
+	w.mayText("ask", string(h.Ask))
+	w.mayNumberAt("score", h.Score)
+	w.mayNumber("left", h.Left)
+	w.mayTrue("opt_out", h.OptOut)
+	w.mayTrue("opt_in", h.OptIn)
+	w.close()
+}
