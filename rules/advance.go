@@ -15,7 +15,7 @@ func (x *settling) advance() (Reason, bool) {
 	block := x.table[x.block()]
 	due, halves, scores := 0, 0, 0
 	for _, d := range days {
-		if len(x.e.dueOn(block, d.Date)) > 0 {
+		if x.e.anyOn(block, d.Date) {
 			due++
 			halves += d.Halves
 		}

@@ -110,7 +110,7 @@ func (x *settling) logDay() {
 		return
 	}
 	day := DayLog{Date: s.Decided, Due: s.Due, Halves: h.Halves, Score: h.Score, Any: h.Any}
-	days := append(append([]DayLog(nil), s.Days...), day)
+	days := append(append(make([]DayLog, 0, len(s.Days)+1), s.Days...), day)
 	s.Days = days[max(0, len(days)-x.p.Advance.Last):]
 }
 

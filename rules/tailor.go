@@ -1,6 +1,6 @@
 package rules
 
-import "slices"
+import "iter"
 
 // tailored is the tailoring of an exercise for this patient; zero: none.
 func (e *Enrollment) tailored(exercise string) Tailor {
@@ -21,14 +21,23 @@ func (e *Enrollment) tailored(exercise string) Tailor {
 }
 
 // dueOn lists the block's doses that are due for the patient on date d.
-func (e *Enrollment) dueOn(b Block, d Date) []Dose {
-	var due []Dose
-	for _, dose := range b.Doses {
-		if dose.On.Due(e.Day(d), d) && !e.tailored(dose.Do).LeaveOut {
-			due = append(due, dose)
+func (e *Enrollment) dueOn(b Block, d Date) iter.Seq[*Dose] {
+	return func(yield func(*Dose) bool) {
+		for i := range b.Doses {
+			dose := &b.Doses[i]
+			if dose.On.Due(e.Day(d), d) && !e.tailored(dose.Do).LeaveOut && !yield(dose) {
+				return
+			}
 		}
 	}
-	return due
+}
+
+// anyOn tells whether the block has one that is.
+func (e *Enrollment) anyOn(b Block, d Date) bool {
+	for range e.dueOn(b, d) {
+		return true
+	}
+	return false
 }
 
 // Listed are the exercises in the order the last daily message listed them,
@@ -40,19 +49,23 @@ func (p *Program) Listed(e *Enrollment, s State) []Due {
 		return nil
 	}
 	block := table[p.block(&s)]
-	doses := e.dueOn(block, s.Decided)
-	if len(doses) == 0 {
-		doses = slices.DeleteFunc(slices.Clone(block.Doses), func(d Dose) bool { return e.tailored(d.Do).LeaveOut })
+	list := make([]Due, 0, len(block.Doses))
+	for dose := range e.dueOn(block, s.Decided) {
+		list = append(list, e.due(p, dose, s.Eased))
 	}
-	list := make([]Due, len(doses))
-	for i, dose := range doses {
-		list[i] = e.due(p, dose, s.Eased)
+	if len(list) > 0 {
+		return list
+	}
+	for i := range block.Doses {
+		if dose := &block.Doses[i]; !e.tailored(dose.Do).LeaveOut {
+			list = append(list, e.due(p, dose, s.Eased))
+		}
 	}
 	return list
 }
 
 // due is a dose as the patient is to do it.
-func (e *Enrollment) due(p *Program, dose Dose, eased bool) Due {
+func (e *Enrollment) due(p *Program, dose *Dose, eased bool) Due {
 	d := Due{Exercise: dose.Do, Side: dose.Side, Sets: dose.Sets, Reps: dose.Reps,
 		Hold: dose.Hold, Sessions: dose.Sessions, Form: dose.Form, Rest: dose.Rest,
 		RM: dose.RM, Load: dose.Load, Tempo: dose.Tempo}

@@ -90,7 +90,11 @@ func (x *settling) dosesToday(dec *Decision) {
 		i = x.block()
 	}
 	if dec.Step > 0 && !x.rest && x.messageDay(i) {
-		for _, dose := range x.e.dueOn(x.table[i], x.d) {
+		block := x.table[i]
+		for dose := range x.e.dueOn(block, x.d) {
+			if dec.Doses == nil {
+				dec.Doses = make([]Due, 0, len(block.Doses))
+			}
 			dec.Doses = append(dec.Doses, x.e.due(x.p, dose, dec.Eased))
 		}
 	}
