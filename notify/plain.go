@@ -1,6 +1,9 @@
 package notify
 
-import "strings"
+import (
+	"strings"
+	"unicode/utf8"
+)
 
 // plainer turns smart punctuation into what the GSM alphabet has. Letters are
 // left alone: an accent is the writer's business, a curly quote is not.
@@ -21,4 +24,11 @@ var plainer = strings.NewReplacer(
 // Plain turns smart punctuation (curly quotes, dashes, the ellipsis, the
 // no-break space, the tab) into plain, so that a text that needs nothing more
 // stays GSM 7 bit.
-func Plain(text string) string { return plainer.Replace(text) }
+func Plain(text string) string {
+	for i := range len(text) {
+		if c := text[i]; c >= utf8.RuneSelf || c == '`' || c == '\t' {
+			return plainer.Replace(text)
+		}
+	}
+	return text // as nearly all are
+}

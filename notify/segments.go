@@ -37,17 +37,19 @@ type Count struct {
 func Segments(text string) Count {
 	c := Count{Encoding: GSM7}
 	for _, r := range text {
-		if septets(r) == 0 && !slices.Contains(c.Outside, r) {
+		n := septets(r)
+		if n == 0 && !slices.Contains(c.Outside, r) {
 			c.Outside = append(c.Outside, r)
 		}
+		c.Units += n
 	}
 	width, single, part := septets, gsmSingle, gsmPart
 	if len(c.Outside) > 0 {
-		c.Encoding = UCS2
+		c.Encoding, c.Units = UCS2, 0
 		width, single, part = utf16Units, ucsSingle, ucsPart
-	}
-	for _, r := range text {
-		c.Units += width(r)
+		for _, r := range text {
+			c.Units += width(r)
+		}
 	}
 	switch {
 	case text == "":
