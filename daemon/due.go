@@ -205,13 +205,15 @@ func (w *work) putDue(id string, kind journal.Kind, due time.Time) error {
 // file writes a decision down: for good where no message is due, and as an
 // intended message otherwise.
 func (w *work) file(t *settlement) error {
-	e, p, dec := t.e, t.person, t.dec
+	e, p, dec := t.e, t.person, &t.dec
 	w.slept(e, t.was, p.Due, localInstant(dec.Date, e.Time, e.Zone))
 	t.ev.At = w.now
 	if _, err := w.tx.Append(t.ev); err != nil {
 		return err
 	}
-	w.said = append(w.said, func(ctx context.Context) { w.s.logDecision(ctx, e.ID, &dec) })
+	if w.logs(slog.LevelInfo) { // its reasons are sentences
+		w.said = append(w.said, func(ctx context.Context) { w.s.logDecision(ctx, e.ID, dec) })
+	}
 	for _, n := range dec.Notices {
 		if err := w.alert(alert{id: e.ID, notice: n, cause: dec.Date.String(), why: &dec.Why}); err != nil {
 			return err

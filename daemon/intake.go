@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
+	"slices"
 	"time"
 
 	"stepgate/config"
@@ -177,11 +178,14 @@ func (w *work) answer(e *config.Enrollment, channel, back string, in notify.Inco
 func answerData(p *rules.Program, e *rules.Enrollment, st rules.State, h rules.Hearing, r rules.Reading) templates.AnswerData {
 	data := templates.AnswerData{
 		Parts: h.Parts, Score: h.Score, FirstStep: r.FirstStep, Wear: r.Wear, Lines: e.Pain(p),
-		Due: p.Listed(e, st), Ask: h.Ask, Left: h.Left,
+		Ask: h.Ask, Left: h.Left,
 		Support: e.Cautions.Balance, WearStopped: st.Skin.Stop,
 	}
 	if r.How != nil {
 		data.How = *r.How
+	}
+	if slices.Contains(h.Parts, rules.SayHow) {
+		data.Due = p.Listed(e, st)
 	}
 	if st.Away != nil {
 		data.Away = st.Away.To

@@ -42,10 +42,16 @@ func (s *Service) commit(ctx context.Context, r *roster, fn func(*work) error) e
 	return nil
 }
 
-// log keeps a line to be logged after the commit.
+// log keeps a line to be logged after the commit, if anybody wants it.
 func (w *work) log(level slog.Level, event string, args ...any) {
+	if !w.logs(level) {
+		return
+	}
 	w.said = append(w.said, func(ctx context.Context) { w.s.o.Log.Log(ctx, level, event, args...) })
 }
+
+// logs tells whether lines of a level are wanted.
+func (w *work) logs(level slog.Level) bool { return w.s.o.Log.Enabled(context.Background(), level) }
 
 // whose names an enrollment in the log; what is the clinic's own names none.
 func whose(id string) []any {
