@@ -25,6 +25,9 @@ type lane struct {
 	number config.SMSNumber
 	limit  *rate.Limiter // in segments; nil: none
 	slots  chan struct{} // a send under way holds one
+	// rests is until when its pace is not asked again, however often the
+	// dispatcher, whose alone it is, is kicked.
+	rests time.Time
 
 	mu     sync.Mutex
 	busy   map[string]int  // messages given to a worker, with their segments

@@ -211,7 +211,12 @@ func (s *Service) dispatch(ctx context.Context, x *sender) {
 		}
 		next := time.Hour
 		for _, name := range s.waitingLanes() {
-			wait, err := s.deal(ctx, x, s.laneOf(name))
+			l := s.laneOf(name)
+			if d := time.Until(l.rests); d > 0 {
+				next = min(next, d)
+				continue
+			}
+			wait, err := s.deal(ctx, x, l)
 			if err != nil {
 				s.o.Log.Error("outbox.failed", "error", safeError(err))
 				continue
@@ -225,7 +230,7 @@ func (s *Service) dispatch(ctx context.Context, x *sender) {
 }
 
 // breath is the least time between two looks at a lane that has no room: fast
-// lanes are served in small bunches.
+// lanes are served in small bunches, each of which is one commit.
 const breath = 50 * time.Millisecond
 
 // deal gives the messages of one lane to workers for which it has room. It
@@ -276,6 +281,7 @@ func (s *Service) room(x *sender, l *lane, now time.Time, row journal.Queued, sp
 		return breath
 	}
 	if d := l.wait(now, row, spent, midnight); d > 0 {
+		l.rests = time.Now().Add(breath)
 		x.settler.drop()
 		<-l.slots
 		return d

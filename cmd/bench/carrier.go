@@ -52,7 +52,11 @@ func (k *carrier) close() error { return k.srv.Close() }
 
 // client is the real client of that carrier.
 func (k *carrier) client() (*notify.SMS, error) {
-	return notify.NewSMS(notify.SMSConfig{Account: account, Token: token, Numbers: []string{ours}, API: k.api})
+	return clientOf(k.api)
+}
+
+func clientOf(api string) (*notify.SMS, error) {
+	return notify.NewSMS(notify.SMSConfig{Account: account, Token: token, Numbers: []string{ours}, API: api})
 }
 
 // texting is a service whose texts go to a carrier in this process.

@@ -101,7 +101,7 @@ func command() *cobra.Command {
 	flags.BoolVar(&o.compare, "compare", false, "print the ratios beside those in the README")
 	flags.StringVar(&o.readme, "readme", filepath.Join("daemon", "README.md"), "where the table is kept")
 	flags.StringVar(&o.cpu, "cpu", "", "write a CPU profile of all of it to this file")
-	cmd.AddCommand(planCommand(&o))
+	cmd.AddCommand(planCommand(&o), carrierCommand())
 	return cmd
 }
 
