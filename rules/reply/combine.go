@@ -25,23 +25,27 @@ func (t *text) combine() {
 // join replaces runs of items by one number wherever f finds a run: f
 // returns how many items from i on become one number, or 0.
 func (t *text) join(f func(i int) (int, number)) {
-	out := t.items[:0:0]
+	var out []item // nil until a run is found
 	for i := 0; i < len(t.items); {
-		if t.items[i].mean != mNumber {
-			out = append(out, t.items[i])
-			i++
-			continue
+		n, num := 0, number{}
+		if t.items[i].mean == mNumber {
+			n, num = f(i)
 		}
-		n, num := f(i)
-		it := t.items[i]
-		if n > 0 {
-			it.num = num
-			it.hi = t.items[i+n-1].hi
+		if n > 0 && out == nil {
+			out = append(make([]item, 0, len(t.items)), t.items[:i]...)
 		}
-		out = append(out, it)
+		if out != nil {
+			it := t.items[i]
+			if n > 0 {
+				it.num, it.hi = num, t.items[i+n-1].hi
+			}
+			out = append(out, it)
+		}
 		i += max(n, 1)
 	}
-	t.items = out
+	if out != nil {
+		t.items = out
+	}
 }
 
 // is tells whether item i exists and has meaning m.

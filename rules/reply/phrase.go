@@ -147,6 +147,7 @@ func plainRun(toks []token, ws []string) bool {
 
 // phrases gives every token its meaning, the longest phrase first.
 func (t *text) phrases() {
+	t.items = make([]item, 0, len(t.toks))
 	for i := 0; i < len(t.toks); {
 		it := item{lo: i, hi: i + 1}
 		switch tok := t.toks[i]; tok.kind {
