@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"bytes"
+	"maps"
 	"runtime"
 	"sync"
 	"time"
@@ -56,16 +57,40 @@ func (w *work) stands(t *settlement) bool {
 		w.optedOut(t.e) == t.facts.OptedOut && !w.inOutbox(t.e)
 }
 
+// aheadLot is what was worked out ahead of a commit.
+type aheadLot struct {
+	roster  *roster
+	settled map[string]*settlement // by id; nil for whom there is more to it
+	err     error
+}
+
 // workAhead decides for the next of those due, and renders their messages,
 // before the commit and on every processor, so that the one writer of the
-// journal is not held up by it. It gives none for whom there is more to it.
-func (s *Service) workAhead(r *roster, later map[string]bool, size int) (map[string]*settlement, error) {
+// journal is not held up by it. It leaves out those of later, and those of skip,
+// who are being committed meanwhile. What it returns holds the lot once it is
+// ready.
+func (s *Service) workAhead(later map[string]bool, skip map[string]*settlement, size int) <-chan aheadLot {
+	done, out := make(chan aheadLot, 1), maps.Clone(later)
+	go func() {
+		lot := aheadLot{roster: s.roster.Load()}
+		lot.settled, lot.err = s.settleAhead(lot.roster, func(id string) bool {
+			_, skipped := skip[id]
+			return skipped || out[id]
+		}, size, len(out)+len(skip))
+		done <- lot
+	}()
+	return done
+}
+
+// settleAhead works out size of those due, but for those that are out, of whom
+// there are so many at most.
+func (s *Service) settleAhead(r *roster, out func(id string) bool, size, outs int) (map[string]*settlement, error) {
 	now := s.o.Clock.Now()
 	var ids []string
 	err := s.o.Journal.View(func(tx *journal.Tx) error {
-		rows, err := tx.DueBy(now, size+len(later))
+		rows, err := tx.DueBy(now, size+outs)
 		for _, row := range rows {
-			if !later[row.ID] {
+			if !out(row.ID) && len(ids) < size {
 				ids = append(ids, row.ID)
 			}
 		}
@@ -90,11 +115,11 @@ func (s *Service) workAhead(r *roster, later map[string]bool, size int) (map[str
 		})
 	}
 	working.Wait()
-	ahead := make(map[string]*settlement, len(ids))
+	settled := make(map[string]*settlement, len(ids))
 	for i, id := range ids {
-		ahead[id] = all[i]
+		settled[id] = all[i]
 	}
-	return ahead, nil
+	return settled, nil
 }
 
 // ahead is the decision for one patient, or nil where the commit has more to

@@ -26,8 +26,12 @@ func (s *Service) Tick(ctx context.Context) error {
 	}
 	s.noteJump(ctx)
 	later := map[string]bool{} // due, but incoming messages are still to be read
+	next := s.workAhead(later, nil, tickBatch)
+	defer func() { <-next }()
 	for size := tickBatch; ; {
-		moved, err := s.decideBatch(ctx, later, size)
+		ahead := <-next
+		next = s.workAhead(later, ahead.settled, size) // while these are committed
+		moved, err := s.decideBatch(ctx, later, size, ahead)
 		switch {
 		case err != nil && ctx.Err() == nil && size > 1:
 			size = 1 // find the one that fails
@@ -83,15 +87,17 @@ func (e *dueError) Unwrap() error { return e.err }
 
 // decideBatch decides up to size of the patients due, in one commit. Those
 // that have to wait are added to later.
-func (s *Service) decideBatch(ctx context.Context, later map[string]bool, size int) (int, *dueError) {
+func (s *Service) decideBatch(ctx context.Context, later map[string]bool, size int, ahead aheadLot) (int, *dueError) {
 	moved, failed := 0, ""
 	var waits []string
 	r := s.roster.Load()
-	ahead, err := s.workAhead(r, later, size)
-	if err != nil {
-		return 0, &dueError{"", err}
+	if ahead.err != nil {
+		return 0, &dueError{"", ahead.err}
 	}
-	err = s.commit(ctx, r, func(w *work) error {
+	if ahead.roster != r { // read again since
+		ahead.settled = nil
+	}
+	err := s.commit(ctx, r, func(w *work) error {
 		moved, failed, waits = 0, "", nil
 		rows, err := w.tx.DueBy(w.now, size+len(later))
 		if err != nil {
@@ -102,7 +108,7 @@ func (s *Service) decideBatch(ctx context.Context, later map[string]bool, size i
 				continue
 			}
 			failed = row.ID // beforehand, for a decision that panics
-			ok, err := w.decide(row.ID, ahead[row.ID])
+			ok, err := w.decide(row.ID, ahead.settled[row.ID])
 			if err != nil {
 				return err
 			}
