@@ -23,8 +23,9 @@ type settlement struct {
 	ev     journal.Event
 
 	// Of one that was worked out ahead of its commit:
-	row []byte // of the person, as they were
-	at  time.Time
+	row      []byte // of the person, as they were
+	contacts hashes
+	at       time.Time
 }
 
 // settlement decides a date and renders its message.
@@ -54,7 +55,7 @@ const aheadFor = 5 * time.Second
 func (w *work) stands(t *settlement) bool {
 	age := w.now.Sub(t.at)
 	return age >= 0 && age < aheadFor && bytes.Equal(t.row, w.tx.PersonRow(t.e.ID)) &&
-		w.optedOut(t.e) == t.facts.OptedOut && !w.inOutbox(t.e)
+		w.anyOut(t.contacts) == t.facts.OptedOut && !w.inOutbox(t.e)
 }
 
 // aheadLot is what was worked out ahead of a commit.
@@ -139,10 +140,11 @@ func (w *work) ahead(id string) (t *settlement) {
 	if len(rules.Pending(&e.Enrollment, person.State, d)) > 0 || !w.mayDecide(e, person.State, d) || !w.heard(e, person, w.asked(e, d)) {
 		return nil
 	}
-	t = w.settlement(e, person, person.State, d, rules.Facts{OptedOut: w.optedOut(e)})
+	contacts := w.hashes(e)
+	t = w.settlement(e, person, person.State, d, rules.Facts{OptedOut: w.anyOut(contacts)})
 	if t.ev.Encode() != nil {
 		return nil
 	}
-	t.row, t.at = row, w.now
+	t.row, t.contacts, t.at = row, contacts, w.now
 	return t
 }

@@ -1,6 +1,8 @@
 package daemon
 
 import (
+	"slices"
+
 	"stepgate/config"
 	"stepgate/daemon/journal"
 )
@@ -15,6 +17,22 @@ func (w *work) optOut(contact string, out bool, why string) error {
 	_, err := w.tx.Append(journal.Event{Kind: journal.Opted, At: w.now, Contact: hash, OptOut: out, Why: why})
 	return err
 }
+
+// hashes are what opt-outs know a patient's contacts by. They take longer to
+// work out than to look up.
+type hashes [][]byte
+
+func (w *work) hashes(e *config.Enrollment) hashes {
+	contacts := e.Contacts()
+	list := make(hashes, len(contacts))
+	for i, contact := range contacts {
+		list[i] = w.tx.ContactHash(contact)
+	}
+	return list
+}
+
+// anyOut tells whether one of the contacts has opted out: that covers all.
+func (w *work) anyOut(list hashes) bool { return slices.ContainsFunc(list, w.tx.OptedOut) }
 
 // confirmedHere says that a stop was confirmed from here, because the carrier
 // does not know the word: then it does not know of the stop either, and will not

@@ -20,10 +20,11 @@ type understood struct {
 	answer   templates.Message // empty where nothing is said
 
 	// Of one that was worked out ahead of its commit:
-	row   []byte // of the person, as they were; nil: there is none
-	e     *config.Enrollment
-	text  string
-	today rules.Date
+	row      []byte // of the person, as they were; nil: there is none
+	contacts hashes
+	e        *config.Enrollment
+	text     string
+	today    rules.Date
 }
 
 // understand reads a message that came from a patient, and renders the answer
@@ -33,7 +34,8 @@ func (w *work) understand(e *config.Enrollment, back, text string) (*understood,
 	if err != nil || person == nil {
 		return nil, err
 	}
-	u := &understood{was: person.State, optedOut: w.optedOut(e), e: e, text: text, today: today(w.now, e)}
+	u := &understood{was: person.State, contacts: w.hashes(e), e: e, text: text, today: today(w.now, e)}
+	u.optedOut = w.anyOut(u.contacts)
 	p := w.r.program(e)
 	u.reading = w.s.reader(e.Language).Read(text, u.was.Asked)
 	u.st, u.hearing = rules.Hear(p, &e.Enrollment, u.was, u.reading, u.today, u.optedOut)
@@ -74,5 +76,5 @@ func (s *Service) understandAhead(r *roster, channel string, in notify.Incoming)
 // come to.
 func (w *work) holds(u *understood, e *config.Enrollment, text string) bool {
 	return u != nil && u.row != nil && u.e == e && u.text == text && u.today == today(w.now, e) &&
-		bytes.Equal(u.row, w.tx.PersonRow(e.ID)) && w.optedOut(e) == u.optedOut
+		bytes.Equal(u.row, w.tx.PersonRow(e.ID)) && w.anyOut(u.contacts) == u.optedOut
 }
