@@ -23,6 +23,10 @@
 // to say comes in from package rules, how to say it is in the folders, and the
 // Go files only fit numbers, dates and parts together.
 //
+// Most texts of a morning say the same to many. What was rendered is kept, up to
+// a bound, under all that its templates saw, with holes where names stand
+// (memo.go, frame.go). So a template may depend on nothing but what it is given.
+//
 // A patient's text stays in the GSM-7 alphabet, because one character outside
 // it more than halves what fits into an SMS segment. It never names a score,
 // a set or a dose, and says that something waits because of pain only where
