@@ -21,6 +21,9 @@ func (k *kept) load() (*config.Clinic, config.Problems) {
 	if news.Why != "" {
 		k.log.Warn("kept.unused", "why", news.Why)
 	}
+	if c != nil {
+		SpareMemory(len(c.Enrollments))
+	}
 	if news.Used > 0 {
 		k.log.Info("kept.used", "files", news.Used, "read", news.Read)
 	}

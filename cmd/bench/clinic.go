@@ -83,11 +83,14 @@ func clinic(dir string, people int, channel string) (*config.Clinic, error) {
 	}
 	like := c.Enrollments[0]
 	c.Enrollments = make([]*config.Enrollment, people)
-	for i := range c.Enrollments {
-		e := *like
+	all := make([]config.Enrollment, people) // side by side, as a service has those of a file
+	for i := range all {
+		e := &all[i]
+		*e = *like
 		e.ID, e.Address = fmt.Sprintf("p-%07d", i), config.Address{Channel: channel, To: number(i)}
-		c.Enrollments[i] = &e
+		c.Enrollments[i] = e
 	}
+	daemon.SpareMemory(people)
 	return c, nil
 }
 

@@ -96,6 +96,7 @@ func takeIn(ctx context.Context, j *journal.Journal, dir string, people int) (ti
 	if c == nil {
 		return 0, problems.Errors()
 	}
+	daemon.SpareMemory(len(c.Enrollments))
 	if err := os.MkdirAll(c.Data, 0o700); err != nil {
 		return 0, err
 	}

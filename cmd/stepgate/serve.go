@@ -21,6 +21,9 @@ func serveCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "serve DIR",
 		Short: "Run the service of a clinic folder until it is stopped",
+		Long: "Run the service of a clinic folder until it is stopped.\n\n" +
+			"With 5,000 patients or more it keeps enrollments.kept in the data folder: what reading the files of\n" +
+			"enrollments gave, so that the next start reads only those that changed. It may be deleted at any time.",
 		Example: "  stepgate serve my-clinic\n" +
 			"  stepgate serve my-clinic --quick 1m   # one day a minute, on the spool only",
 		Args: wants("DIR"),
