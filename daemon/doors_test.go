@@ -43,6 +43,7 @@ func TestDoors(t *testing.T) {
 		"github.com/prometheus/":      "stepgate/daemon",
 		"github.com/samply/":          "stepgate/daemon/export",
 		"gonum.org/":                  "stepgate/daemon/outcomes",
+		"github.com/klauspost/":       "stepgate/daemon/journal",
 	}
 	for pkg, list := range imports {
 		from := room(pkg)
