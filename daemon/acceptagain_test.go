@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 	"testing"
 	"time"
 
@@ -167,4 +168,45 @@ func TestStraysOfACutOffAcceptance(t *testing.T) {
 		}
 		return nil
 	})
+}
+
+// With one file changed only its patients are looked at, and those with entries;
+// with other settings everybody is.
+func TestOnlyWhoIsInAChangedFileIsLookedAt(t *testing.T) {
+	c := newClinic(t, onSpool("p-01"))
+	other, held := onSpool("q-01"), onSpool("q-02")
+	held.entries = []string{"hold: 2026-10-07"}
+	c.writeFile("enrollments/others.yaml", "enrollments:\n"+other.yaml()+held.yaml())
+	c.mustReload()
+	c.morning("2026-10-05")
+	due := func(id string) string { return c.person(id).Due.In(c.zone).Format("2006-01-02") }
+	was := due("q-01")
+	c.die()
+	c.at("2026-10-08 23:00") // past the texting hours
+	c.patients[0].name = "Quillona"
+	c.write()
+	c.start()
+	if due("p-01") != "2026-10-09" || due("q-01") != was || c.state("q-02").Held == nil {
+		t.Errorf("p-01 is due %s, q-01 %s (before: %s), q-02 held: %+v", due("p-01"), due("q-01"), was, c.state("q-02").Held)
+	}
+	c.settings = strings.Replace(c.settings, "grace: 10m", "grace: 20m", 1)
+	c.mustReload()
+	if due("q-01") != "2026-10-09" {
+		t.Errorf("with other settings q-01 is due %s", due("q-01"))
+	}
+}
+
+// Somebody who was erased from a journal, but whose file is in force all the same,
+// as after a restore of both, is taken in anew.
+func TestAStartMissesNobody(t *testing.T) {
+	c := newClinic(t, onSpool("p-01"), onSpool("p-02"))
+	c.morning("2026-10-05")
+	err := c.j.Update(t.Context(), func(tx *journal.Tx) error { return tx.Erase("p-02", c.s.o.Clock.Now(), "admin", "asked for") })
+	if err != nil {
+		t.Fatal(err)
+	}
+	c.restart()
+	if p := c.person("p-02"); p == nil || p.Due.IsZero() {
+		t.Errorf("p-02 is in the files and not due: %+v", p)
+	}
 }
