@@ -81,6 +81,7 @@ func clinic(dir string, people int, channel string) (*config.Clinic, error) {
 	if err != nil {
 		return nil, err
 	}
+	daemon.SpareMemory(people)
 	like := c.Enrollments[0]
 	c.Enrollments = make([]*config.Enrollment, people)
 	all := make([]config.Enrollment, people) // side by side, as a service has those of a file
@@ -90,7 +91,6 @@ func clinic(dir string, people int, channel string) (*config.Clinic, error) {
 		e.ID, e.Address = fmt.Sprintf("p-%07d", i), config.Address{Channel: channel, To: number(i)}
 		c.Enrollments[i] = e
 	}
-	daemon.SpareMemory(people)
 	return c, nil
 }
 
