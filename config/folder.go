@@ -1,6 +1,7 @@
 package config
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
@@ -35,6 +36,7 @@ func Hashes(dir string) map[string]string {
 	if !ok {
 		return nil
 	}
+	l.lean = true
 	hashes := map[string]string{}
 	for _, f := range l.readFolder() {
 		hashes[f.Path] = f.Hash
@@ -60,7 +62,11 @@ func (l *loader) readFolder() []File {
 			l.unreadFile(name, err)
 			return
 		}
-		files = append(files, NewFile(name, data))
+		f := NewFile(name, data)
+		if l.lean {
+			f.Data = nil
+		}
+		files = append(files, f)
 	}
 	for _, name := range []string{settingsFile, enrollmentsFile} {
 		if _, err := os.Lstat(filepath.Join(l.clinic.Dir, name)); !errors.Is(err, fs.ErrNotExist) {
@@ -139,9 +145,10 @@ func readPlain(file string) ([]byte, error) {
 		return nil, plainError(err)
 	}
 	defer f.Close()
-	data, err := io.ReadAll(io.LimitReader(f, maxFile+1))
-	if err != nil {
+	// Room for all of it at once, and for what tells that no more follows.
+	data := bytes.NewBuffer(make([]byte, 0, min(info.Size(), maxFile)+bytes.MinRead))
+	if _, err := data.ReadFrom(io.LimitReader(f, maxFile+1)); err != nil {
 		return nil, plainError(err)
 	}
-	return data, nil
+	return data.Bytes(), nil
 }

@@ -59,6 +59,7 @@ type loader struct {
 	getenv func(string) string
 	clinic *Clinic
 	broken map[string]bool // files and folders that could not be read
+	lean   bool            // only the hashes of files are wanted: their contents are let go of
 
 	settingsBad  bool // stepgate.yaml gave nothing to check the rest against
 	textingKnown bool

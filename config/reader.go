@@ -55,7 +55,8 @@ func (r *Reader) Load() (*Clinic, Problems, Kept) {
 	if c == nil {
 		k.close()
 	} else {
-		k.clinic, r.last = c, k
+		k.files, k.patients, k.language, k.zone = c.Files, len(c.Enrollments), c.Language, c.Zone.String()
+		r.last = k
 	}
 	return c, problems, k.news
 }
@@ -65,7 +66,7 @@ func (r *Reader) Load() (*Clinic, Problems, Kept) {
 func (r *Reader) Keep(c *Clinic) error {
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	if r.last == nil || r.last.clinic != c {
+	if r.last == nil || len(c.Files) == 0 || &c.Files[0] != &r.last.files[0] {
 		return nil
 	}
 	err := r.last.keep(cmp.Or(r.Least, keptLeast))
@@ -135,9 +136,13 @@ func (f File) Read() ([]byte, error) {
 // keeping is what one reading of a folder takes from an earlier one, and gathers
 // for the next.
 type keeping struct {
-	clinic *Clinic
-	data   string
-	key    [sha256.Size]byte
+	data string
+	key  [sha256.Size]byte
+
+	// Of the clinic that was read, which itself may be refused and is then let go of.
+	files          []File
+	patients       int
+	language, zone string
 
 	mu   sync.Mutex
 	old  *keptFile // nil: none, or not to be used
@@ -234,7 +239,7 @@ func (k *keeping) count(fn func()) {
 
 // keep writes what was gathered, if there is something new in it.
 func (k *keeping) keep(least int) error {
-	if len(k.clinic.Enrollments) < least {
+	if k.patients < least {
 		return Forget(k.data, nil)
 	}
 	if err := remove(filepath.Join(k.data, keptNew)); err != nil {
@@ -251,7 +256,7 @@ func (k *keeping) keep(least int) error {
 	}
 	if k.old == nil {
 		var err error
-		if k.key, err = keptKey(k.clinic.Language, k.clinic.Zone.String()); err != nil {
+		if k.key, err = keptKey(k.language, k.zone); err != nil {
 			return err
 		}
 	}
