@@ -41,6 +41,9 @@ func (s *Service) enrollAhead(ctx context.Context, r *roster, refs []journal.Fil
 	if err != nil || unknown <= acceptBatch {
 		return nil, err
 	}
+	if s.Clinic() == nil { // nobody else is held
+		BoundMemory(len(all))
+	}
 	taken = make([]bool, len(all))
 	for from := 0; from < len(all); from += acceptBatch {
 		err := s.commit(ctx, r, func(w *work) error {

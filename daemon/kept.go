@@ -17,6 +17,7 @@ type kept struct {
 
 // load reads the clinic's files.
 func (k *kept) load() (*config.Clinic, config.Problems) {
+	unboundMemory() // the clinic in force is held as well
 	c, problems, news := k.reader.Load()
 	if news.Why != "" {
 		k.log.Warn("kept.unused", "why", news.Why)

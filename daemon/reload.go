@@ -18,6 +18,11 @@ func (s *Service) Reload(ctx context.Context, load func() (*config.Clinic, confi
 	s.rereading.Lock()
 	defer s.rereading.Unlock()
 	defer s.manager.reloading(s)()
+	defer func() {
+		if c := s.Clinic(); c != nil && len(c.Enrollments) >= manyPatients {
+			BoundMemory(len(c.Enrollments))
+		}
+	}()
 	problems, err := s.takeUp(ctx, load)
 	for tries := 1; errors.Is(err, config.ErrChanged) && tries < 5; tries++ { // somebody saved meanwhile
 		problems, err = s.takeUp(ctx, load)

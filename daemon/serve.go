@@ -9,7 +9,6 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
-	"runtime/debug"
 	"syscall"
 	"time"
 
@@ -154,7 +153,7 @@ func (x *serving) run(ctx context.Context, c *config.Clinic, problems config.Pro
 	if x.o.Quick > 0 {
 		args = append(args, "quick_day", x.o.Quick.String())
 	}
-	debug.FreeOSMemory() // what reading the files and the templates took
+	BoundMemory(len(c.Enrollments))
 	x.o.Log.InfoContext(ctx, "serve.begun", args...)
 	if x.o.Ready != nil {
 		x.o.Ready(c, x.refused)

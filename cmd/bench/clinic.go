@@ -128,6 +128,7 @@ func open(ctx context.Context, dir string, people, workers int, ch daemon.Channe
 	if err == nil {
 		err = s.Accept(ctx, c)
 	}
+	daemon.BoundMemory(people)
 	return s, err
 }
 

@@ -1,8 +1,10 @@
 package journal
 
 import (
+	"bytes"
 	_ "embed"
 	"fmt"
+	"slices"
 
 	"github.com/klauspost/compress/s2"
 )
@@ -24,17 +26,20 @@ var dictionary1 []byte
 // A dictionary may be used by several at a time.
 var packing = s2.MakeDict(dictionary1, nil)
 
-// pack brings the JSON of a payload into the form that is encrypted.
+// pack brings the JSON of a payload into the form that is encrypted, in bytes of
+// its own.
 func pack(plain []byte) []byte {
 	if len(plain) < packOver {
-		return plain
+		return bytes.Clone(plain)
 	}
-	b := make([]byte, 1+s2.MaxEncodedLen(len(plain)))
-	b[0] = packed1
-	if n := len(packing.Encode(b[1:], plain)); 1+n < len(plain) {
-		return b[:1+n]
+	w := scratch.Get().(*jsonOut)
+	defer scratch.Put(w)
+	most := 1 + s2.MaxEncodedLen(len(plain))
+	w.b = append(slices.Grow(w.b[:0], most), packed1)
+	if n := len(packing.Encode(w.b[1:most], plain)); 1+n < len(plain) {
+		return bytes.Clone(w.b[:1+n])
 	}
-	return plain
+	return bytes.Clone(plain)
 }
 
 // unpack gives the JSON back.

@@ -2,6 +2,7 @@ package journal
 
 import (
 	"fmt"
+	"sync"
 	"unicode/utf8"
 
 	"stepgate/rules"
@@ -29,13 +30,18 @@ type encoded struct {
 // then on nothing of the event may change but At, ID and Kind.
 func (e *Event) Encode() error {
 	e.ahead = nil
-	plain, b, err := payload(e, &jsonOut{})
+	w := scratch.Get().(*jsonOut)
+	defer scratch.Put(w)
+	plain, b, err := payload(e, w.anew())
 	if err != nil {
 		return fmt.Errorf("encode %s for %q: %w", e.Kind, e.ID, err)
 	}
 	e.ahead = &encoded{packed: pack(plain), body: b}
 	return nil
 }
+
+// scratch are buffers that nothing keeps anything of.
+var scratch = sync.Pool{New: func() any { return &jsonOut{b: make([]byte, 0, 4096)} }}
 
 // payload makes the JSON of a payload, in w where it can.
 func payload(e *Event, w *jsonOut) (plain []byte, b body, err error) {

@@ -12,24 +12,17 @@ import (
 // odd.
 
 func stateJSON(s *rules.State) ([]byte, error) {
-	w := &jsonOut{b: make([]byte, 0, 1024)}
-	w.state(s)
-	return w.finished(s)
+	w := scratch.Get().(*jsonOut)
+	defer scratch.Put(w)
+	w.anew().state(s)
+	return w.written(s)
 }
 
 func decisionJSON(d *rules.Decision) ([]byte, error) {
-	w := &jsonOut{b: make([]byte, 0, 1024)}
-	w.decision(d)
-	return w.finished(d)
-}
-
-// finished gives what was written, or what toJSON makes of v if that is not sure
-// to be the same.
-func (w *jsonOut) finished(v any) ([]byte, error) {
-	if w.odd {
-		return toJSON(v)
-	}
-	return w.b, nil
+	w := scratch.Get().(*jsonOut)
+	defer scratch.Put(w)
+	w.anew().decision(d)
+	return w.written(d)
 }
 
 func (w *jsonOut) state(s *rules.State) {
