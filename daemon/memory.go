@@ -27,10 +27,14 @@ func SpareMemory(patients int) {
 	debug.SetGCPercent(percent)
 }
 
+// roomAtLeast is what work may take beside what is held, in bytes: a report over
+// 100,000 patients takes some 200 MB for a moment.
+const roomAtLeast = 400 << 20
+
 // BoundMemory bounds what a clinic of very many takes, a burst of work included, to
-// three quarters more than is held now: it is called once the clinic is in force
-// and the one before let go of. A million hold some 540 MB, and stay under 1 GiB.
-// Whoever sets GOMEMLIMIT knows better.
+// three quarters more than is held now, or to roomAtLeast: it is called once the
+// clinic is in force and the one before let go of. A million hold some 540 MB, and
+// stay under 1 GiB. Whoever sets GOMEMLIMIT knows better.
 func BoundMemory(patients int) {
 	unboundMemory()
 	debug.FreeOSMemory() // what reading the files and the templates took
@@ -39,7 +43,8 @@ func BoundMemory(patients int) {
 	}
 	var m runtime.MemStats
 	runtime.ReadMemStats(&m)
-	debug.SetMemoryLimit(int64(m.HeapAlloc) / 4 * 7)
+	held := int64(m.HeapAlloc)
+	debug.SetMemoryLimit(held + max(held/4*3, roomAtLeast))
 }
 
 // unboundMemory lifts the bound, for while two clinics are held.
