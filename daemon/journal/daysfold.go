@@ -120,12 +120,14 @@ type heard struct {
 	Heard   heardReports `json:"heard"`
 }
 
+// heardReports are the fields of rules.Heard, by names that stay.
 type heardReports struct {
 	Any    bool     `json:"any"`
 	Score  *int     `json:"score"`
 	Halves int      `json:"half"`
 	None   bool     `json:"none"`
 	Skin   bool     `json:"skin"`
+	Clean  bool     `json:"clean"`
 	Wear   *float64 `json:"wear"`
 	First  *int     `json:"first"`
 	SkinOK bool     `json:"skin_ok"`

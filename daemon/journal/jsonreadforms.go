@@ -237,6 +237,8 @@ func (in *jsonIn) reports(h *heardReports) {
 			h.None = in.bool()
 		case "skin":
 			h.Skin = in.bool()
+		case "clean":
+			h.Clean = in.bool()
 		case "wear":
 			h.Wear = in.floatAt()
 		case "first":

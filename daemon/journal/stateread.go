@@ -116,7 +116,7 @@ func (in *jsonIn) state(s *rules.State) {
 		case "wm":
 			s.WearMin = in.int()
 		case "heard":
-			in.heard(&s.Heard)
+			in.reports((*heardReports)(&s.Heard))
 		case "win":
 			s.Window = in.date()
 		case "days":
@@ -189,35 +189,6 @@ func (in *jsonIn) stateRest(s *rules.State) {
 		s.Gap = in.int()
 	default: // seldom there
 		in.odd = true
-	}
-}
-
-func (in *jsonIn) heard(h *rules.Heard) {
-	for in.open(); in.field(); {
-		switch string(in.key) {
-		case "any":
-			h.Any = in.bool()
-		case "score":
-			h.Score = in.intAt()
-		case "half":
-			h.Halves = in.int()
-		case "none":
-			h.None = in.bool()
-		case "skin":
-			h.Skin = in.bool()
-		case "clean":
-			h.Clean = in.bool()
-		case "wear":
-			h.Wear = in.floatAt()
-		case "first":
-			h.First = in.intAt()
-		case "skin_ok":
-			h.SkinOK = in.bool()
-		case "flag":
-			h.Flag = in.bool()
-		default:
-			in.odd = true
-		}
 	}
 }
 
