@@ -66,7 +66,16 @@ func (s *Service) sendOne(ctx context.Context, key string) error {
 // those that may go out.
 func (s *Service) handOverAll(ctx context.Context, keys []string) ([]*journal.Row, error) {
 	var rows []*journal.Row
-	err := s.commit(ctx, s.roster.Load(), func(w *work) error {
+	var letters map[uint64]*journal.Letter
+	err := s.o.Journal.View(func(tx *journal.Tx) (err error) {
+		letters, err = tx.Letters(keys)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	err = s.commit(ctx, s.roster.Load(), func(w *work) error {
+		w.tx.Know(letters)
 		rows = rows[:0]
 		for _, key := range keys {
 			row, err := w.handOver(key)

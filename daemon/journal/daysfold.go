@@ -46,7 +46,7 @@ func parseDecision(v json.RawMessage) (*decided, error) {
 }
 
 // decidedBy makes the decision that came with a message final.
-func (f *fold) decidedBy(r *row, d *draft, state json.RawMessage) error {
+func (f *fold) decidedBy(r *row, d *Letter, state json.RawMessage) error {
 	if len(d.Decision) == 0 {
 		return nil
 	}

@@ -199,7 +199,6 @@ func (f *forgetting) message(seq uint64) error {
 		return err
 	}
 	f.del(inOutbox, key)
-	f.del(inDrafts, key)
 	f.del(inHanded, key)
 	if r.Status == Pending {
 		f.del(inWaiting, waitKey(r))

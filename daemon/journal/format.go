@@ -1,4 +1,4 @@
-// # File format, version 4
+// # File format, version 5
 //
 // This is a contract: a file of this version stays readable for ever. What
 // is said here changes only together with the format version. The file is a bbolt
@@ -22,8 +22,7 @@
 //
 //	people     enrollment id -> JSON of the person, with the newest event of their thread
 //	due        uint64 seconds | enrollment id -> empty
-//	outbox     uint64 seq of the intent -> row, without what is in its draft
-//	drafts     uint64 seq of the intent -> JSON of what it says and decides, until its status is final
+//	outbox     uint64 seq of the intent -> row, without what only the event has: To, Subject, Text, HTML, Decision, Next
 //	keys       message key, what follows its last slash first | 0 | the rest -> uint64 seq of the latest intent
 //	waiting    lane | 0 | uint8 rank | uint64 not before, ns (0: at once) | uint32 minute it was made |
 //	           uint16 lot | uint64 seq of the intent -> uint16 segments | message key
@@ -43,9 +42,10 @@
 //	days       enrollment id | 0 | uint32 date/28 -> sheet of days
 //
 // A lane is the channel, or for texts the channel, a slash and the number of
-// ours: what queues up behind one another. The lot is the first two bytes of the
-// SHA-256 of the message key for texts and 0 for the rest: of those due in the
-// same minute another one is last every day.
+// ours: what queues up behind one another. The lot is, for texts, the seq of the
+// intent divided by 16, times 0x9e3779b97f4a7c15, of which product's 64 bits it is
+// the upper 16, and 0 for the rest: of those due in the same minute another one is
+// last every day.
 //
 // Dates are days since 1970-01-01. A sheet holds the decided dates of four weeks:
 // the number of its words, each word as its length and bytes, in order of first
@@ -63,13 +63,15 @@
 // its length and then its bytes, these numbers being varints. rowform.go has words
 // and order, which are those of version 4 for ever, but for words added at the end.
 //
+// Version 4 had the first two bytes of the SHA-256 of the message key as the lot of a
+// text, and a bucket drafts, uint64 seq of the intent -> JSON of what its row lacks.
 // Version 3 had records of version 1 only, JSON in the outbox, message keys where
 // the seq of the intent is now, whole hashes in seen and taken, and no threads.
 // Version 2 lacked the bucket days as well, the day of a message in the outbox, and
 // what a person was told last. Version 1 also had other keys for waiting (uint64 not
 // before | uint64 seq -> message key) and taken (no seq), and lacked the eight
 // buckets from lookups to erased. The events are the same, so opening such a file
-// replays them and writes version 4, in one commit. Their records stay as they are.
+// replays them and writes version 5, in one commit. Their records stay as they are.
 //
 // The record of an event, in this order and with nothing after it but the stored
 // payload:
@@ -137,7 +139,10 @@ import (
 )
 
 // formatVersion is the version of the file format that this program writes.
-const formatVersion = 4
+const formatVersion = 5
+
+// draftsUntil4 is a bucket that files had up to version 4.
+var draftsUntil4 = []byte("drafts")
 
 // oldestFormat is the oldest version that is taken over.
 const oldestFormat = 1
@@ -177,7 +182,6 @@ const (
 	inAlertsDue
 	inErased
 	inDays
-	inDrafts
 	inKeys
 	bucketCount
 )
@@ -190,7 +194,7 @@ var bucketNames = [bucketCount][]byte{
 	[]byte("people"), []byte("due"), []byte("outbox"), []byte("waiting"), []byte("handed"), []byte("seen"),
 	[]byte("taken"), []byte("optout"), []byte("accepted"), []byte("lookups"), []byte("watched"), []byte("spent"),
 	[]byte("polled"), []byte("alerts"), []byte("alertkeys"), []byte("alertsdue"), []byte("erased"),
-	[]byte("days"), []byte("drafts"), []byte("keys"),
+	[]byte("days"), []byte("keys"),
 }
 
 var (

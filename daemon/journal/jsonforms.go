@@ -51,19 +51,6 @@ func (w *jsonOut) out(o *Out, decision, next []byte) {
 	w.mayTime("again", o.Again)
 }
 
-func (c *core) draftJSON(d *draft) ([]byte, error) {
-	w := c.anew()
-	w.open()
-	w.text("to", d.To)
-	w.mayText("subject", d.Subject)
-	w.text("text", d.Text)
-	w.mayText("html", d.HTML)
-	w.mayRaw("decision", d.Decision)
-	w.mayRaw("next", d.Next)
-	w.close()
-	return w.written(d)
-}
-
 func (c *core) personJSON(p *person) ([]byte, error) {
 	w := c.anew()
 	w.open()

@@ -138,7 +138,7 @@ func TestPayloadAsRead(t *testing.T) {
 	}
 }
 
-// Rows, drafts, people and what they were told are the bytes that encoding/json
+// Rows, letters, people and what they were told are the bytes that encoding/json
 // makes of them, and are read as encoding/json reads them.
 func TestFormsAsJSON(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
@@ -148,12 +148,12 @@ func TestFormsAsJSON(t *testing.T) {
 		r := &row{rawOut: rawOut{Out: *oddOut(t)}, Enrollment: oddText(t, "enrollment"), Status: Status(oddText(t, "row status")), Tries: rapid.Int().Draw(t, "tries"),
 			NotBefore: oddTime(t, "not before"), CarrierID: oddText(t, "carrier"), Code: oddText(t, "row code"), Seq: rapid.Uint64().Draw(t, "seq"),
 			SentAt: oddTime(t, "sent"), News: oddText(t, "news"), NewsCode: oddText(t, "news code"), Day: rules.Date(rapid.IntRange(0, 99999).Draw(t, "day"))}
-		d := &draft{To: r.To, Subject: r.Subject, Text: r.Text, HTML: r.HTML, Decision: dec, Next: state}
 		p := &person{State: state, Due: oddTime(t, "person due"), Gone: rapid.Bool().Draw(t, "gone"), Since: oddTime(t, "since"), From: r.From,
 			Dead: rapid.SampledFrom([][]byte{nil, {0, 255, 7}}).Draw(t, "dead"), Told: dec, Last: r.Seq}
 		to := &told{Date: r.Day, Day: r.Tries, Step: r.Rank, Steps: 6, Why: json.RawMessage("null"), WearWhy: dec}
 		sameRow(t, r)
-		sameForm(t, d, func() ([]byte, error) { return c.draftJSON(d) }, readDraft)
+		sent, _ := toJSON(map[string]any{"due": day, "out": &rawOut{Out: r.Out, Decision: dec, Next: state}})
+		asJSON(t, sent, readIntent)
 		sameForm(t, p, func() ([]byte, error) { return c.personJSON(p) }, func(v []byte) (*person, error) { return readPerson("p1", v) })
 		sameForm(t, to, func() ([]byte, error) { return c.toldJSON(to) }, nil)
 	})
@@ -362,7 +362,7 @@ func FuzzReadJSON(f *testing.F) {
 		f.Add([]byte(s))
 	}
 	f.Fuzz(func(t *testing.T, v []byte) {
-		asJSON(t, v, readDraft)
+		asJSON(t, v, readIntent)
 		asJSON(t, v, func(v []byte) (*person, error) { return readPerson("p1", v) })
 		asJSON(t, v, func(v []byte) (*Person, error) { return parsePerson([]byte("p1"), v) })
 		if len(v) > 0 {

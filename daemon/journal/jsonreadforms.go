@@ -7,37 +7,6 @@ import (
 	"stepgate/rules"
 )
 
-// readDraft reads a draft; what it decides stays the transaction's.
-func readDraft(v []byte) (*draft, error) {
-	d, in := &draft{}, jsonIn{b: v}
-	for in.open(); in.field(); {
-		switch string(in.key) {
-		case "to":
-			d.To = in.text()
-		case "subject":
-			d.Subject = in.text()
-		case "text":
-			d.Text = in.text()
-		case "html":
-			d.HTML = in.text()
-		case "decision":
-			d.Decision = in.raw()
-		case "next":
-			d.Next = in.raw()
-		default:
-			in.odd = true
-		}
-	}
-	if in.done() {
-		return d, nil
-	}
-	d = &draft{}
-	if err := json.Unmarshal(v, d); err != nil {
-		return nil, fmt.Errorf("%w: read draft: %w", ErrDamaged, err)
-	}
-	return d, nil
-}
-
 // readPerson reads a person; state and told stay the transaction's.
 func readPerson(id string, v []byte) (*person, error) {
 	p, in := &person{}, jsonIn{b: v}

@@ -3,7 +3,6 @@ package journal
 import (
 	"cmp"
 	"encoding/binary"
-	"encoding/json"
 	"fmt"
 	"strings"
 	"time"
@@ -35,10 +34,10 @@ func (s Status) final() bool {
 }
 
 // Row is a message in the outbox. What it says (Text, HTML, Subject, To) and the
-// Decision and Next it comes with lie beside it as a draft: [Tx.Row] reads that
-// too, [Tx.Progress] does not. The draft goes once the status is final, with
-// Until, Rev and Rank; the Intended event has them for good. Decision, Next and
-// NextDue go with the first hand-over.
+// Decision and Next it comes with are in its Intended event alone: [Tx.Row] reads
+// that too while the status is not final, [Tx.Progress] does not. Until, Rev and
+// Rank go once the status is final, Decision, Next and NextDue with the first
+// hand-over.
 type Row struct {
 	Out
 	Enrollment string    `json:"enrollment,omitempty"` // empty: the clinic's
@@ -57,8 +56,7 @@ type Row struct {
 	Day rules.Date `json:"day,omitzero"`
 }
 
-// row is a Row as the fold handles it, with what the rules say left as bytes:
-// those lie in the draft.
+// row is a Row as the fold handles it, without what is in the letter.
 type row struct {
 	rawOut
 	Enrollment string
@@ -73,16 +71,6 @@ type row struct {
 	NewsCode   string
 	Day        rules.Date
 	Last       uint64 // newest event of the message; 0: the intent. See trail
-}
-
-// draft is what a message says, and what it decides, until its end.
-type draft struct {
-	To       string          `json:"to"`
-	Subject  string          `json:"subject,omitempty"`
-	Text     string          `json:"text"`
-	HTML     string          `json:"html,omitempty"`
-	Decision json.RawMessage `json:"decision,omitempty"`
-	Next     json.RawMessage `json:"next,omitempty"`
 }
 
 // row returns a message by its key, or nil.
@@ -115,8 +103,7 @@ func turned(key string) []byte {
 	return append(b, key[:at]...)
 }
 
-// putRow writes a row. Where it is final its draft ends, and so does what it has
-// for hand-overs alone.
+// putRow writes a row. Where it is final, what it has for hand-overs alone ends.
 func (f *fold) putRow(r *row) error {
 	if r.Tries > 0 {
 		r.NextDue = time.Time{}
@@ -125,15 +112,7 @@ func (f *fold) putRow(r *row) error {
 		r.Until, r.NextDue, r.Rev, r.Rank = time.Time{}, time.Time{}, 0, 0
 	}
 	f.put(inOutbox, u64(r.Seq), r.marshal())
-	if r.Status.final() {
-		f.del(inDrafts, u64(r.Seq))
-	}
 	return nil
-}
-
-// draft reads what a message decides.
-func (f *fold) draft(r *row) (*draft, error) {
-	return readDraft(f.c.in(inDrafts).Get(u64(r.Seq)))
 }
 
 func (f *fold) intended() error {
@@ -169,11 +148,6 @@ func (f *fold) intended() error {
 	if out.Kind == "daily" && f.id != "" && out.From != "" && out.From != f.now.From {
 		f.now.From, f.change = out.From, true
 	}
-	v, err := f.c.draftJSON(&draft{out.To, out.Subject, out.Text, out.HTML, out.Decision, out.Next})
-	if err != nil {
-		return fmt.Errorf("write draft: %w", err)
-	}
-	f.put(inDrafts, u64(f.seq), v)
 	f.put(inKeys, turned(out.Key), u64(f.seq))
 	return f.putRow(r)
 }
@@ -225,7 +199,7 @@ func (f *fold) handedOut() error {
 
 // takesEffect makes final what a message decides, at its first hand-over.
 func (f *fold) takesEffect(r *row) error {
-	d, err := f.draft(r)
+	d, err := f.c.letter(r.Seq, f.id)
 	if err != nil {
 		return err
 	}
@@ -311,7 +285,7 @@ func (f *fold) settled() error {
 	}
 	if was == Pending && r.Tries == 0 && to.final() && f.body.State != nil {
 		// It was not handed over in time, and decided its date all the same.
-		d, err := f.draft(r)
+		d, err := f.c.letter(r.Seq, f.id)
 		if err == nil {
 			err = f.decidedBy(r, d, f.body.State)
 		}

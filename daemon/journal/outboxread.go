@@ -1,10 +1,5 @@
 package journal
 
-import (
-	"encoding/json"
-	"fmt"
-)
-
 // Progress says how far a message of the outbox has come, or nil: a [Row]
 // without what it says and decides.
 func (tx *Tx) Progress(key string) (*Row, error) {
@@ -20,16 +15,6 @@ func (r *row) public() *Row {
 		Code: r.Code, Seq: r.Seq, SentAt: r.SentAt, News: r.News, NewsCode: r.NewsCode, Day: r.Day}
 }
 
-// Letter fills in what a message that Progress gave says, and to whom.
-func (tx *Tx) Letter(r *Row) error {
-	d, err := readDraft(tx.c.in(inDrafts).Get(u64(r.Seq)))
-	if err != nil {
-		return err
-	}
-	r.To, r.Subject, r.Text, r.HTML = d.To, d.Subject, d.Text, d.HTML
-	return nil
-}
-
 // Decides tells whether what a daily message decides is still to become final:
 // it was never handed over.
 func (r *Row) Decides() bool { return r.Kind == "daily" && r.Tries == 0 }
@@ -41,20 +26,6 @@ func (tx *Tx) Row(key string) (*Row, error) {
 		return nil, err
 	}
 	return r, tx.whole(r)
-}
-
-// whole adds what a message says, and what it decides until its first hand-over.
-func (tx *Tx) whole(r *Row) error {
-	if r.Status.final() {
-		return nil
-	}
-	if err := json.Unmarshal(tx.c.in(inDrafts).Get(u64(r.Seq)), &r.Out); err != nil {
-		return fmt.Errorf("%w: read draft: %w", ErrDamaged, err)
-	}
-	if r.Tries > 0 {
-		r.Decision, r.Next = nil, nil
-	}
-	return nil
 }
 
 // indexed returns a row that an index names by the number of its intent.

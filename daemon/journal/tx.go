@@ -30,9 +30,11 @@ type core struct {
 	subjects map[string]*subject
 	head     head
 	headRead bool
-	dirty    bool    // head is to be written
-	out      jsonOut // buffers of what is being written,
-	plain    jsonOut // and of the payload
+	dirty    bool               // head is to be written
+	letters  map[uint64]*Letter // read before, by the intent; see Know
+	replayed *core              // of the journal that is replayed into this one; nil: none
+	out      jsonOut            // buffers of what is being written,
+	plain    jsonOut            // and of the payload
 }
 
 func newCore(btx *bolt.Tx) *core {

@@ -2,6 +2,7 @@ package journal
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -46,7 +47,7 @@ func (j *Journal) Verify() (rep Report, err error) {
 // has other things derived, which are not compared.
 func (c *core) verify(rep *Report, dir string) (err error) {
 	rep.Format = int(formatOf(c.btx))
-	fresh, err := newReplay(dir)
+	fresh, err := c.newReplay(dir)
 	if err != nil {
 		return err
 	}
@@ -83,7 +84,7 @@ func (j *Journal) Rebuild() error {
 // transaction bbolt splits no page before the commit, so that to replay into
 // this one would take time by the square of the events.
 func (c *core) rebuild(dir string) (err error) {
-	fresh, err := newReplay(dir)
+	fresh, err := c.newReplay(dir)
 	if err != nil {
 		return err
 	}
@@ -91,12 +92,14 @@ func (c *core) rebuild(dir string) (err error) {
 	if err := c.walk(&Report{}, fresh.apply); err != nil {
 		return err
 	}
-	for id := firstDerived; id < bucketCount; id++ {
-		if c.btx.Bucket(bucketNames[id]) != nil {
-			if err := c.btx.DeleteBucket(bucketNames[id]); err != nil {
+	for _, name := range append(bucketNames[firstDerived:], draftsUntil4) {
+		if c.btx.Bucket(name) != nil {
+			if err := c.btx.DeleteBucket(name); err != nil {
 				return err
 			}
 		}
+	}
+	for id := firstDerived; id < bucketCount; id++ {
 		to, err := c.btx.CreateBucket(bucketNames[id])
 		if err != nil {
 			return err
@@ -133,6 +136,9 @@ func (c *core) walk(rep *Report, fn func(*entry) error) error {
 		return err
 	}
 	rep.Subjects = len(who.subjects)
+	for sid, id := range who.ids {
+		c.subjects[cmp.Or(id, keyClinic)] = who.subjects[sid] // for letters: they need not be made twice
+	}
 	end, err := c.readHead()
 	if err != nil {
 		return err
@@ -257,8 +263,10 @@ func same(id bucketID, stored, fresh *bolt.Bucket) error {
 	return nil
 }
 
-// replayFile is a temporary database that events are replayed into.
+// replayFile is a temporary database that the events of a journal are replayed
+// into.
 type replayFile struct {
+	of  *core
 	db  *bolt.DB
 	btx *bolt.Tx
 	c   *core
@@ -267,7 +275,7 @@ type replayFile struct {
 
 // newReplay makes the file in a folder, which guards it as well as it guards
 // the journal. Its name is taken away at once where the system allows.
-func newReplay(dir string) (*replayFile, error) {
+func (c *core) newReplay(dir string) (*replayFile, error) {
 	f, err := os.CreateTemp(dir, ".verify-*")
 	if err != nil {
 		return nil, fmt.Errorf("make replay file: %w", err)
@@ -281,7 +289,7 @@ func newReplay(dir string) (*replayFile, error) {
 	if err != nil {
 		return nil, fmt.Errorf("make replay file: %w", err)
 	}
-	r := &replayFile{db: db}
+	r := &replayFile{of: c, db: db}
 	if err := r.begin(); err != nil {
 		return nil, errors.Join(err, r.close())
 	}
@@ -299,6 +307,7 @@ func (r *replayFile) begin() error {
 		return fmt.Errorf("replay: %w", err)
 	}
 	r.btx, r.c, r.n = btx, newCore(btx), 0
+	r.c.replayed = r.of
 	return nil
 }
 
