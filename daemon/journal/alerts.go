@@ -42,7 +42,7 @@ func (f *fold) alerted() error {
 	if a == nil || a.Key == "" || a.To == "" || !inRange(a.Due) {
 		return invalid("needs an alert with a key, an addressee and a time")
 	}
-	if f.c.in(inAlertKeys).Get(alertKey(a.Key)) != nil {
+	if f.c.get(inAlertKeys, alertKey(a.Key)) != nil {
 		return fmt.Errorf("%w: this cause was told before", ErrKeyTaken)
 	}
 	f.put(inAlertKeys, alertKey(a.Key), u64(f.seq))
@@ -70,7 +70,7 @@ func (f *fold) putAlert(r *AlertRow, due time.Time) error {
 
 // alertOf loads an alert; one whose patient was erased is nil.
 func (c *core) alertOf(seq uint64) (*AlertRow, error) {
-	v := c.in(inAlerts).Get(u64(seq))
+	v := c.get(inAlerts, u64(seq))
 	if v == nil {
 		return nil, nil
 	}
@@ -132,7 +132,7 @@ func (f *fold) acked() error {
 func (tx *Tx) AlertOf(seq uint64) (*AlertRow, error) { return tx.c.alertOf(seq) }
 
 // AlertKnown tells whether a cause was told.
-func (tx *Tx) AlertKnown(key string) bool { return tx.c.in(inAlertKeys).Get(alertKey(key)) != nil }
+func (tx *Tx) AlertKnown(key string) bool { return tx.c.get(inAlertKeys, alertKey(key)) != nil }
 
 // AlertsDue returns up to limit (0: all) alerts that are to go out by now, the
 // earliest first.

@@ -88,7 +88,7 @@ func (f *fold) spend(r *row) {
 	}
 	key := spentKey(r.From, f.at)
 	n := uint64(r.Segments)
-	if v := f.c.in(inSpent).Get(key); len(v) == 8 {
+	if v := f.c.get(inSpent, key); len(v) == 8 {
 		n += binary.BigEndian.Uint64(v)
 	}
 	f.put(inSpent, key, u64(n))
@@ -117,7 +117,7 @@ func (f *fold) polled() error {
 // Polled is the time before which all that came in on a channel was read, as
 // last written down; zero: never.
 func (tx *Tx) Polled(channel string) time.Time {
-	v := tx.c.in(inPolled).Get([]byte(channel))
+	v := tx.c.get(inPolled, []byte(channel))
 	if len(v) != 8 {
 		return time.Time{}
 	}

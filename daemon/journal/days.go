@@ -117,7 +117,7 @@ func sheetKey(id string, d rules.Date) []byte {
 func (c *core) sheetOf(id string, d rules.Date) (*sheet, error) {
 	s := &sheet{first: d / sheetDates * sheetDates}
 	k := sheetKey(id, d)
-	v := c.in(inDays).Get(k)
+	v := c.get(inDays, k)
 	if v == nil {
 		return s, nil
 	}

@@ -29,7 +29,7 @@ const mostSeen = 2000
 // idHash is what an erasure knows an enrollment id by. The 0 in front keeps it
 // apart from the hashes of contacts, none of which begins with one.
 func (tx *Tx) idHash(id string) []byte {
-	h := hmac.New(sha256.New, tx.c.in(inMeta).Get(keyContact))
+	h := hmac.New(sha256.New, tx.c.get(inMeta, keyContact))
 	h.Write([]byte("\x00enrollment\x00"))
 	h.Write([]byte(id))
 	return h.Sum(nil)
@@ -190,7 +190,7 @@ func (f *forgetting) event(r *record, b *body) error {
 // is in.
 func (f *forgetting) message(seq uint64) error {
 	key := u64(seq)
-	v := f.c.in(inOutbox).Get(key)
+	v := f.c.get(inOutbox, key)
 	if v == nil {
 		return nil
 	}
@@ -214,7 +214,7 @@ func (f *forgetting) message(seq uint64) error {
 
 func (f *forgetting) unspend() {
 	for key, n := range f.spent {
-		v := f.c.in(inSpent).Get([]byte(key))
+		v := f.c.get(inSpent, []byte(key))
 		if len(v) != 8 {
 			continue
 		}
@@ -238,7 +238,7 @@ func (f *fold) erased() error {
 		return invalid("needs the hash of an enrollment id and a subject")
 	}
 	key := erasureKey(f.body.Erasure)
-	if f.c.in(inErased).Get(key) != nil {
+	if f.c.get(inErased, key) != nil {
 		return fmt.Errorf("%w: this enrollment was erased before", ErrKeyTaken)
 	}
 	f.put(inErased, key, u64(f.seq))
@@ -292,7 +292,7 @@ func (tx *Tx) ReapplyErasures(list []Erasure, at time.Time) ([]string, error) {
 		if !e.sound() {
 			return nil, fmt.Errorf("reapply erasures: %w", invalid("not an erasure"))
 		}
-		if tx.c.in(inErased).Get(erasureKey(&e)) != nil {
+		if tx.c.get(inErased, erasureKey(&e)) != nil {
 			continue
 		}
 		ev := Event{Kind: Erased, At: at, Why: "restored", Erasure: &e}

@@ -136,7 +136,7 @@ func (f *fold) who() error {
 		return invalid("belongs to the clinic: leave the id empty")
 	}
 	if f.aside() {
-		if f.c.in(inPeople).Get([]byte(f.id)) == nil {
+		if f.c.get(inPeople, []byte(f.id)) == nil {
 			return invalid("never enrolled")
 		}
 		return nil
@@ -311,7 +311,7 @@ func (f *fold) heard() error {
 		return invalid("needs an incoming message with channel and id")
 	}
 	key := seenKey(in.Channel, in.ID)
-	if f.c.in(inSeen).Get(inSeenAt(key)) != nil {
+	if f.c.get(inSeen, inSeenAt(key)) != nil {
 		return fmt.Errorf("%w: incoming %s message was heard before", ErrKeyTaken, in.Channel)
 	}
 	f.put(inSeen, inSeenAt(key), u64(f.seq))

@@ -75,7 +75,7 @@ type row struct {
 
 // row returns a message by its key, or nil.
 func (c *core) row(key string) (*row, error) {
-	v := c.in(inKeys).Get(turned(key))
+	v := c.get(inKeys, turned(key))
 	if v == nil {
 		return nil, nil
 	}
@@ -87,7 +87,7 @@ func (c *core) row(key string) (*row, error) {
 
 // rowAt returns the message of an intent, by its number as a key.
 func (c *core) rowAt(seq []byte) (*row, error) {
-	v := c.in(inOutbox).Get(seq)
+	v := c.get(inOutbox, seq)
 	if v == nil || len(seq) != 8 {
 		return nil, fmt.Errorf("%w: an index names a message that is not there", ErrDamaged)
 	}

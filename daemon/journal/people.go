@@ -41,7 +41,7 @@ func (p *person) rev() (int, error) {
 }
 
 func (c *core) person(id string) (*person, error) {
-	v := c.in(inPeople).Get([]byte(id))
+	v := c.get(inPeople, []byte(id))
 	if v == nil {
 		return nil, nil
 	}
@@ -62,7 +62,7 @@ func parsePerson(id, v []byte) (*Person, error) {
 
 // Person returns an enrollment, or nil if it never was one.
 func (tx *Tx) Person(id string) (*Person, error) {
-	v := tx.c.in(inPeople).Get([]byte(id))
+	v := tx.c.get(inPeople, []byte(id))
 	if v == nil {
 		return nil, nil
 	}
@@ -71,12 +71,12 @@ func (tx *Tx) Person(id string) (*Person, error) {
 
 // PersonRow is an enrollment as it lies in the file, or nil: as long as it stays
 // the same, so does what [Tx.Person] returns. It is valid within the transaction.
-func (tx *Tx) PersonRow(id string) []byte { return tx.c.in(inPeople).Get([]byte(id)) }
+func (tx *Tx) PersonRow(id string) []byte { return tx.c.get(inPeople, []byte(id)) }
 
 // Outline returns an enrollment, or nil, with nothing in its state but the
 // revision.
 func (tx *Tx) Outline(id string) (*Person, error) {
-	v := tx.c.in(inPeople).Get([]byte(id))
+	v := tx.c.get(inPeople, []byte(id))
 	if v == nil {
 		return nil, nil
 	}

@@ -75,7 +75,7 @@ func (tx *Tx) pruneFiles(at time.Time, people func(path string) bool) (int, erro
 		if err != nil {
 			return 0, fmt.Errorf("%w: hash of a file: %w", ErrDamaged, err)
 		}
-		if !keep[hash] && tx.c.in(inFiles).Get(key) != nil {
+		if !keep[hash] && tx.c.get(inFiles, key) != nil {
 			ops = append(ops, op{inFiles, key, nil})
 			n++
 		}
@@ -177,7 +177,7 @@ func (a *absent) event(c *core, e *entry) error {
 		return nil
 	}
 	for _, f := range e.body.Files {
-		if key, err := hex.DecodeString(f.Hash); err != nil || c.in(inFiles).Get(key) == nil {
+		if key, err := hex.DecodeString(f.Hash); err != nil || c.get(inFiles, key) == nil {
 			return fmt.Errorf("%w: event %d names a file that is not kept", ErrDamaged, e.seq)
 		}
 	}

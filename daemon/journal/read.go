@@ -15,7 +15,7 @@ func hashOf(b []byte) [32]byte { return sha256.Sum256(b) }
 
 // Seen tells whether an incoming message was heard before, and in which event.
 func (tx *Tx) Seen(channel, id string) (seq uint64, ok bool) {
-	v := tx.c.in(inSeen).Get(inSeenAt(seenKey(channel, id)))
+	v := tx.c.get(inSeen, inSeenAt(seenKey(channel, id)))
 	if len(v) != 8 {
 		return 0, false
 	}
@@ -31,19 +31,19 @@ func (tx *Tx) Owned(channel, id string) bool {
 // ContactHash is what an opt-out knows a contact by: HMAC-SHA-256 under a key
 // made with the journal. The caller brings contacts into one form first.
 func (tx *Tx) ContactHash(contact string) []byte {
-	h := hmac.New(sha256.New, tx.c.in(inMeta).Get(keyContact))
+	h := hmac.New(sha256.New, tx.c.get(inMeta, keyContact))
 	h.Write([]byte(contact))
 	return h.Sum(nil)
 }
 
 // OptedOut tells whether the contact of this hash has opted out.
 func (tx *Tx) OptedOut(contact []byte) bool {
-	return tx.c.in(inOptOut).Get(contact) != nil
+	return tx.c.get(inOptOut, contact) != nil
 }
 
 // OptOutOf is the event by which a contact opted out, or nil.
 func (tx *Tx) OptOutOf(contact []byte) (*Event, error) {
-	v := tx.c.in(inOptOut).Get(contact)
+	v := tx.c.get(inOptOut, contact)
 	if len(v) != 8 {
 		return nil, nil
 	}
@@ -69,7 +69,7 @@ func (tx *Tx) PutFile(data []byte) (hash string, err error) {
 	}
 	sum := hashOf(data)
 	hash = hex.EncodeToString(sum[:])
-	if tx.c.in(inFiles).Get(sum[:]) != nil {
+	if tx.c.get(inFiles, sum[:]) != nil {
 		return hash, nil
 	}
 	tx.wrote = true
@@ -86,7 +86,7 @@ func (tx *Tx) File(hash string) ([]byte, error) {
 	if err != nil || len(key) != sha256.Size {
 		return nil, fmt.Errorf("file %q: not a hex SHA-256", hash)
 	}
-	v := tx.c.in(inFiles).Get(key)
+	v := tx.c.get(inFiles, key)
 	if v == nil {
 		return nil, fmt.Errorf("file %s: %w", hash, fs.ErrNotExist)
 	}
@@ -109,7 +109,7 @@ func (tx *Tx) haveFiles(files []FileRef) error {
 // LastAccepted returns the newest accepted file set and when it was accepted;
 // nothing and the zero time if there is none.
 func (tx *Tx) LastAccepted() ([]FileRef, time.Time, error) {
-	v := tx.c.in(inAccepted).Get(keyAccepted)
+	v := tx.c.get(inAccepted, keyAccepted)
 	if v == nil {
 		return nil, time.Time{}, nil
 	}
@@ -223,7 +223,7 @@ func (c *core) everyone() (*everyone, error) {
 		}
 		w.ids[sub.sid], w.subjects[sub.sid] = id, sub
 	}
-	if c.in(inSubjects).Get([]byte(keyClinic)) == nil {
+	if c.get(inSubjects, []byte(keyClinic)) == nil {
 		return nil, errNoClinic
 	}
 	return w, nil

@@ -116,10 +116,10 @@ func parseRecord(key, b []byte) (r record, payload []byte, err error) {
 // event reads the event of a key: its record, also as it lies in the file, and
 // its stored payload, if it has one still.
 func (c *core) event(key []byte) (r record, rec, stored []byte, err error) {
-	v := c.in(inEvents).Get(key)
+	v := c.get(inEvents, key)
 	r, stored, err = parseRecord(key, v)
 	if err == nil && r.version == 1 {
-		stored = c.in(inPayloads).Get(key)
+		stored = c.get(inPayloads, key)
 		return r, v, stored, nil
 	}
 	return r, v[:len(v)-len(stored)], stored, err

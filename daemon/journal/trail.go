@@ -63,7 +63,7 @@ type trail struct {
 
 func (t *trail) record(seq uint64) (record, error) {
 	key := u64(seq)
-	r, _, err := parseRecord(key, t.c.in(inEvents).Get(key))
+	r, _, err := parseRecord(key, t.c.get(inEvents, key))
 	if err == nil && r.sid != t.sub.sid {
 		err = fmt.Errorf("%w: event %d is on the thread of somebody else", ErrDamaged, seq)
 	}
@@ -97,7 +97,7 @@ func (t *trail) follow(seq uint64, intent func(uint64) error) error {
 
 // message collects the events of a message after its intent.
 func (t *trail) message(intent uint64) error {
-	v := t.c.in(inOutbox).Get(u64(intent))
+	v := t.c.get(inOutbox, u64(intent))
 	if v == nil {
 		return nil
 	}

@@ -1,6 +1,7 @@
 package journal
 
 import (
+	"bytes"
 	"fmt"
 	"strings"
 	"time"
@@ -27,6 +28,7 @@ type Tx struct {
 type core struct {
 	btx      *bolt.Tx
 	buckets  [bucketCount]*bolt.Bucket
+	cursors  [bucketCount]*bolt.Cursor // for get
 	subjects map[string]*subject
 	head     head
 	headRead bool
@@ -56,11 +58,25 @@ func (c *core) in(id bucketID) *bolt.Bucket {
 	return c.buckets[id]
 }
 
+// get returns the value of a key, or nil. It does what the bucket's Get does, but
+// that makes a cursor each time: several allocations, and there are a dozen reads
+// to an event.
+func (c *core) get(in bucketID, key []byte) []byte {
+	if c.cursors[in] == nil {
+		c.cursors[in] = c.in(in).Cursor()
+	}
+	k, v := c.cursors[in].Seek(key)
+	if !bytes.Equal(k, key) {
+		return nil
+	}
+	return v
+}
+
 func (c *core) readHead() (head, error) {
 	if c.headRead {
 		return c.head, nil
 	}
-	h, err := parseHead(c.in(inMeta).Get(keyHead))
+	h, err := parseHead(c.get(inMeta, keyHead))
 	if err != nil {
 		return head{}, err
 	}
@@ -88,7 +104,7 @@ func (c *core) subject(id string) (*subject, error) {
 	if s, ok := c.subjects[id]; ok {
 		return s, nil
 	}
-	v := c.in(inSubjects).Get([]byte(id))
+	v := c.get(inSubjects, []byte(id))
 	if v == nil && id == keyClinic {
 		return nil, errNoClinic
 	}

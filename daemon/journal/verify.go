@@ -104,7 +104,7 @@ func (c *core) rebuild(dir string) (err error) {
 		if err != nil {
 			return err
 		}
-		c.buckets[id] = nil
+		c.buckets[id], c.cursors[id] = nil, nil
 		cur := fresh.c.in(id).Cursor()
 		for k, v := cur.First(); k != nil; k, v = cur.Next() {
 			if err := to.Put(k, append([]byte{}, v...)); err != nil { // the key is copied by Put
@@ -230,7 +230,7 @@ func (c *core) checkStrays(want int) error {
 	}
 	cur = c.in(inPayloads).Cursor()
 	for k, _ := cur.First(); k != nil; k, _ = cur.Next() {
-		if v := c.in(inEvents).Get(k); len(v) == 0 || v[0] != 1 {
+		if v := c.get(inEvents, k); len(v) == 0 || v[0] != 1 {
 			return fmt.Errorf("%w: a payload belongs to no event", ErrDamaged)
 		}
 	}
