@@ -114,11 +114,16 @@ func sheetKey(id string, d rules.Date) []byte {
 }
 
 // sheetOf reads the sheet that a date belongs to; an empty one if there is none.
+// It is good until the next one is read.
 func (c *core) sheetOf(id string, d rules.Date) (*sheet, error) {
-	s := &sheet{first: d / sheetDates * sheetDates}
+	s := &c.sheet
+	if s.known == nil {
+		s.known = map[string]string{}
+	}
 	k := sheetKey(id, d)
 	v := c.get(inDays, k)
 	if v == nil {
+		s.first, s.days = d/sheetDates*sheetDates, s.days[:0]
 		return s, nil
 	}
 	return s, s.parse(k, v)

@@ -94,10 +94,11 @@ type fold struct {
 	sheet  *sheet  // the last that day changed
 }
 
-// plan checks that an event fits and returns the changes that follow from it.
-// Live events and replayed ones both come through here.
+// plan checks that an event fits and returns the changes that follow from it:
+// they are good until the next plan. Live events and replayed ones both come
+// through here.
 func (c *core) plan(e *entry) ([]op, error) {
-	f := &fold{entry: e, c: c}
+	f := &fold{entry: e, c: c, ops: c.ops[:0]}
 	if err := f.who(); err != nil {
 		return nil, err
 	}
@@ -107,7 +108,7 @@ func (c *core) plan(e *entry) ([]op, error) {
 	if err := f.general(); err != nil {
 		return nil, err
 	}
-	e.link = f.link
+	e.link, c.ops = f.link, f.ops
 	return f.ops, nil
 }
 

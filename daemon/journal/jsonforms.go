@@ -82,8 +82,9 @@ func (c *core) toldJSON(t *told) ([]byte, error) {
 // closeUp brings what another program may have spaced out into the form that
 // is written.
 func closeUp(v json.RawMessage) json.RawMessage {
-	if !bytes.ContainsAny(v, " \t\r\n") {
-		return v
+	in := jsonIn{b: v}
+	if in.skip(0); in.done() || len(v) == 0 {
+		return v // as it is nearly always
 	}
 	var b bytes.Buffer
 	if json.Compact(&b, v) != nil {

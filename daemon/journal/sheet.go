@@ -13,6 +13,7 @@ type sheet struct {
 	first rules.Date // of its four weeks
 	days  []Day
 	words []string
+	due   []string          // of all days
 	known map[string]string // strings met before, where many sheets are read; nil: not kept
 }
 
@@ -78,7 +79,7 @@ func (s *sheet) parse(k, v []byte) error {
 		return damagedSheet(k)
 	}
 	s.first = rules.Date(binary.BigEndian.Uint32(k[len(k)-4:])) * sheetDates
-	s.days, s.words = s.days[:0], s.words[:0]
+	s.days, s.words, s.due = s.days[:0], s.words[:0], nil
 	r := reader{b: v}
 	for range r.count() {
 		s.words = append(s.words, s.word(r.take(int(r.uint()))))
@@ -109,10 +110,11 @@ func (s *sheet) row(r *reader, d *Day) {
 	d.Ask = rules.Question(r.word(s.words))
 	d.Fate = r.word(s.words)
 	if n := r.count(); n > 0 {
-		d.Due = make([]string, n)
-		for i := range d.Due {
-			d.Due[i] = r.word(s.words)
+		from := len(s.due)
+		for range n {
+			s.due = append(s.due, r.word(s.words))
 		}
+		d.Due = s.due[from:len(s.due):len(s.due)]
 	}
 }
 

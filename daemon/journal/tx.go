@@ -35,6 +35,8 @@ type core struct {
 	dirty    bool               // head is to be written
 	letters  map[uint64]*Letter // read before, by the intent; see Know
 	replayed *core              // of the journal that is replayed into this one; nil: none
+	ops      []op               // of the event that is planned,
+	sheet    sheet              // its days,
 	out      jsonOut            // buffers of what is being written,
 	plain    jsonOut            // and of the payload
 }
@@ -150,8 +152,11 @@ func (c *core) subject(id string) (*subject, error) {
 //
 // Events about a message have the same ID as its Intended event.
 func (tx *Tx) Append(e Event) (uint64, error) {
-	seq, err := uint64(0), invalid("not to be appended by itself")
-	if e.Kind != Erased && e.Kind != Pruned {
+	var seq uint64
+	var err error
+	if e.Kind == Erased || e.Kind == Pruned {
+		err = invalid("not to be appended by itself")
+	} else {
 		seq, err = tx.append(&e)
 	}
 	if err != nil {
