@@ -90,11 +90,12 @@ func (w *work) hear(e *config.Enrollment, channel, back string, in notify.Incomi
 	if u == nil {
 		return fmt.Errorf("enrollment %s is not in the journal", e.ID)
 	}
-	_, err = w.tx.Append(journal.Event{Kind: journal.Heard, ID: e.ID, At: w.now, State: &u.st, In: &journal.In{
-		Channel: channel, ID: in.ID, From: in.From, Text: in.Text, Came: in.At,
-		Day: u.was.Decided, Reading: u.reading, Hearing: &u.hearing,
-	}})
-	if err != nil {
+	ev := u.heard
+	if ev == nil {
+		ev = w.heardEvent(u, channel, in)
+	}
+	ev.At = w.now
+	if _, err = w.tx.Append(*ev); err != nil {
 		return err
 	}
 	w.log(slog.LevelInfo, "in.taken", "id", e.ID, "channel", channel, "report", u.reading.Report(), "unread", u.reading.Unread)
@@ -171,8 +172,16 @@ func (w *work) answer(e *config.Enrollment, channel, back string, in notify.Inco
 	case confirm:
 		kind = "confirm"
 	}
-	return true, w.intendAnswer(e.ID, "answer/"+channel+"/"+in.ID, kind, back, in, u.answer)
+	if kind == "answer" && u.said != nil {
+		u.said.At = w.now
+		_, err := w.tx.Append(*u.said)
+		return true, err
+	}
+	return true, w.intendAnswer(e.ID, answerKey(channel, in.ID), kind, back, in, u.answer)
 }
+
+// answerKey tells answers apart: one a message that came in.
+func answerKey(channel, id string) string { return "answer/" + channel + "/" + id }
 
 // answerData is what an answer speaks of.
 func answerData(p *rules.Program, e *rules.Enrollment, st rules.State, h rules.Hearing, r rules.Reading) templates.AnswerData {
@@ -194,11 +203,16 @@ func answerData(p *rules.Program, e *rules.Enrollment, st rules.State, h rules.H
 }
 
 func (w *work) intendAnswer(id, key, kind, channel string, in notify.Incoming, msg templates.Message) error {
+	_, err := w.tx.Append(*w.answerEvent(id, key, kind, channel, in, msg))
+	return err
+}
+
+// answerEvent is an answer to a message that came in.
+func (w *work) answerEvent(id, key, kind, channel string, in notify.Incoming, msg templates.Message) *journal.Event {
 	out := w.out(config.Address{Channel: channel, To: in.From}, w.ours(channel, in.To), msg)
 	out.Key, out.Kind, out.Rank, out.ReplyTo = key, kind, rankUrgent, in.MessageID
 	out.Until = w.now.Add(answerFor)
-	_, err := w.tx.Append(journal.Event{Kind: journal.Intended, ID: id, At: w.now, Out: &out})
-	return err
+	return &journal.Event{Kind: journal.Intended, ID: id, At: w.now, Out: &out}
 }
 
 // confirmed tells whether the carrier itself answers a text.

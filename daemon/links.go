@@ -230,7 +230,7 @@ func (s *Service) takeLink(ctx context.Context, e *config.Enrollment, token, tex
 // answerTo is the text that answers an incoming message, line by line.
 func (s *Service) answerTo(channel, id string) (lines []string) {
 	_ = s.looking(func(w *work) error { // the mail says it too
-		row, err := w.tx.Row("answer/" + channel + "/" + id)
+		row, err := w.tx.Row(answerKey(channel, id))
 		if err == nil && row != nil {
 			lines = strings.Split(strings.TrimSpace(row.Text), "\n")
 		}

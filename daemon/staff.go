@@ -213,7 +213,7 @@ func (s *Service) takeStaff(ctx context.Context, channel string, in notify.Incom
 		for i := range answer.Lines {
 			answer.Lines[i].Name = ""
 		}
-		return w.intendAnswer("", "answer/"+channel+"/"+in.ID, "answer", channel, in, s.o.Words.AlertAnswered(words(w.r.clinic), answer))
+		return w.intendAnswer("", answerKey(channel, in.ID), "answer", channel, in, s.o.Words.AlertAnswered(words(w.r.clinic), answer))
 	})
 }
 

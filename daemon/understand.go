@@ -20,7 +20,9 @@ type understood struct {
 	answer   templates.Message // empty where nothing is said
 
 	// Of one that was worked out ahead of its commit:
-	row      []byte // of the person, as they were; nil: there is none
+	row      []byte         // of the person, as they were; nil: there is none
+	heard    *journal.Event // what is filed of it, encoded,
+	said     *journal.Event // and the answer, unless it says that a stop or start was taken
 	contacts hashes
 	e        *config.Enrollment
 	text     string
@@ -66,10 +68,32 @@ func (s *Service) understandAhead(r *roster, channel string, in notify.Incoming)
 		w := &work{s: s, tx: tx, r: r, now: s.o.Clock.Now()}
 		if u, err = w.understand(e, channel, in.Text); u != nil {
 			u.row = bytes.Clone(tx.PersonRow(e.ID))
+			err = w.encode(u, channel, in)
 		}
 		return err
 	})
 	return u
+}
+
+// encode makes the events of what was understood.
+func (w *work) encode(u *understood, channel string, in notify.Incoming) error {
+	u.heard = w.heardEvent(u, channel, in)
+	if err := u.heard.Encode(); err != nil {
+		return err
+	}
+	if len(u.hearing.Parts) == 0 || u.hearing.OptOut || u.hearing.OptIn {
+		return nil
+	}
+	u.said = w.answerEvent(u.e.ID, answerKey(channel, in.ID), "answer", channel, in, u.answer)
+	return u.said.Encode()
+}
+
+// heardEvent is what is filed of a message.
+func (w *work) heardEvent(u *understood, channel string, in notify.Incoming) *journal.Event {
+	return &journal.Event{Kind: journal.Heard, ID: u.e.ID, At: w.now, State: &u.st, In: &journal.In{
+		Channel: channel, ID: in.ID, From: in.From, Text: in.Text, Came: in.At,
+		Day: u.was.Decided, Reading: u.reading, Hearing: &u.hearing,
+	}}
 }
 
 // holds tells whether what was understood ahead of this commit is what it would
