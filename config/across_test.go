@@ -27,8 +27,8 @@ func TestDischargedFreesContact(t *testing.T) {
 	text = edit(t, text, "{release: 2026-10-22,", "{discharge: 2026-10-22,")
 	files[enrollmentsFile] = text
 	c := mustLoad(t, files)
-	if c.Enrollments[0].Address != c.Enrollments[1].Address {
-		t.Errorf("addresses: %v, %v", c.Enrollments[0].Address, c.Enrollments[1].Address)
+	if c.Enrollments.At(0).Address != c.Enrollments.At(1).Address {
+		t.Errorf("addresses: %v, %v", c.Enrollments.At(0).Address, c.Enrollments.At(1).Address)
 	}
 
 	files[settingsFile] = baseSettings[:strings.Index(baseSettings, "alerts:")] + "alerts: {spool: clinician}\n"

@@ -17,6 +17,8 @@ func alikeValue(a, b reflect.Value) bool {
 		return true
 	case reflect.TypeFor[*time.Location]():
 		return zoneName(a) == zoneName(b)
+	case reflect.TypeFor[Roll]():
+		return alikeRolls(a.Interface().(Roll), b.Interface().(Roll))
 	}
 	switch a.Kind() {
 	case reflect.Pointer:
@@ -54,6 +56,18 @@ func alikeValue(a, b reflect.Value) bool {
 		return true
 	}
 	return a.Equal(b)
+}
+
+func alikeRolls(a, b Roll) bool {
+	if a.Len() != b.Len() {
+		return false
+	}
+	for i := range a.Len() {
+		if !alikeValue(reflect.ValueOf(a.At(i)), reflect.ValueOf(b.At(i))) {
+			return false
+		}
+	}
+	return true
 }
 
 // zoneName is the name of a zone, which may be none.

@@ -48,11 +48,10 @@ func AddEntries(dir, id string, entries []rules.Entry) (*Edit, error) {
 
 func (c *Clinic) addEntries(id string, entries []rules.Entry) (*Edit, error) {
 	fail := func(err error) (*Edit, error) { return nil, fmt.Errorf("add entries to %s: %w", quoted(id), err) }
-	i := slices.IndexFunc(c.Enrollments, func(e *Enrollment) bool { return e.ID == id })
-	if i < 0 {
+	e := c.Enrollments.Get(id)
+	if e == nil {
 		return fail(ErrNoEnrollment)
 	}
-	e := c.Enrollments[i]
 	entries = newOnes(e, entries)
 	if len(entries) == 0 {
 		return fail(ErrNothingToDo)
@@ -76,7 +75,7 @@ func (c *Clinic) addEntries(id string, entries []rules.Entry) (*Edit, error) {
 	grown := *e
 	grown.Entries = slices.Concat(e.Entries, entries)
 	want := c.inFile(e.At.File)
-	want[slices.Index(want, e)] = &grown
+	want[slices.IndexFunc(want, func(e *Enrollment) bool { return e.ID == id })] = &grown
 	if err := c.readsBack(e.At.File, after, want, e.At); err != nil {
 		return fail(err)
 	}
@@ -108,7 +107,7 @@ func newOnes(e *Enrollment, entries []rules.Entry) []rules.Entry {
 // are left out: a clinic may have very many.
 func (c *Clinic) readsBack(path string, after []byte, enrollments []*Enrollment, at rules.Pos) error {
 	want := *c
-	want.Files, want.Enrollments = []File{NewFile(path, after)}, enrollments
+	want.Files, want.Enrollments = []File{NewFile(path, after)}, NewRoll(enrollments)
 	for _, f := range c.Files {
 		if f.Path == settingsFile || strings.HasPrefix(f.Path, programFolder+"/") {
 			want.Files = append(want.Files, f)
@@ -128,7 +127,7 @@ func (c *Clinic) readsBack(path string, after []byte, enrollments []*Enrollment,
 // inFile are the enrollments of one file, by id.
 func (c *Clinic) inFile(path string) []*Enrollment {
 	var list []*Enrollment
-	for _, e := range c.Enrollments {
+	for e := range c.Enrollments.All() {
 		if e.At.File == path {
 			list = append(list, e)
 		}

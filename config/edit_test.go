@@ -214,7 +214,7 @@ func TestAddEntriesInFolder(t *testing.T) {
 	}
 	must(t, e.Write())
 	c, problems := Load(dir, env)
-	if c == nil || len(c.Enrollments) != 3 || len(c.Enrollments[2].Entries) != 1 {
+	if c == nil || c.Enrollments.Len() != 3 || len(c.Enrollments.At(2).Entries) != 1 {
 		t.Errorf("after the edit: %v", problems)
 	}
 	if _, err := AddEntries(dir, "CY-2", []rules.Entry{heldEntry}); !errors.Is(err, ErrNoEnrollment) {

@@ -185,7 +185,7 @@ func someEntry(t *rapid.T) rules.Entry {
 // bareEnrollments are a clinic's enrollments without their places.
 func bareEnrollments(c *Clinic) []Enrollment {
 	var out []Enrollment
-	for _, e := range c.Enrollments {
+	for e := range c.Enrollments.All() {
 		x := *e
 		x.At, x.LinesAt = rules.Pos{}, rules.Pos{}
 		x.Entries = nil
@@ -228,7 +228,7 @@ func TestAddEntriesRandom(t *testing.T) {
 		if len(entries) == 2 && (entries[0].Kind == rules.EntryDischarge && entries[1].Kind == entries[0].Kind || entries[0].ID() == entries[1].ID()) {
 			entries = entries[:1]
 		}
-		e, err := before.addEntries(before.Enrollments[which].ID, entries)
+		e, err := before.addEntries(before.Enrollments.At(which).ID, entries)
 		if err != nil {
 			t.Fatalf("%v\n%q", err, files[enrollmentsFile])
 		}
@@ -242,7 +242,7 @@ func TestAddEntriesRandom(t *testing.T) {
 		if !reflect.DeepEqual(got, want) {
 			t.Fatalf("%q\n%q reads as\n%+v\nwant\n%+v", e.Before, e.After, got, want)
 		}
-		if line := after.Enrollments[which].Entries[len(want[which].Entries)-len(entries)].At.Line; line != e.Line {
+		if line := after.Enrollments.At(which).Entries[len(want[which].Entries)-len(entries)].At.Line; line != e.Line {
 			t.Fatalf("the entry is on line %d, the edit says %d", line, e.Line)
 		}
 		start := len(commonStart(e.Before, e.After))

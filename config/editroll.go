@@ -35,7 +35,7 @@ func (x *Enrolling) Edit(list []Newcomer, file string) (*Edit, error) {
 		e.After = []byte(head + "enrollments:\n" + strings.Join(laidOut(list, 3, " ", false), "\n") + "\n")
 	} else {
 		e.Before = slices.Clone(c.Files[at].Data)
-		r, err := newRoll(e.Before, list)
+		r, err := newRollSheet(e.Before, list)
 		if err != nil {
 			return fail(err)
 		}
@@ -45,20 +45,19 @@ func (x *Enrolling) Edit(list []Newcomer, file string) (*Edit, error) {
 		}
 	}
 	want := append(c.inFile(file), x.enrolled(list)...)
-	slices.SortFunc(want, func(a, b *Enrollment) int { return strings.Compare(a.ID, b.ID) })
 	if err := c.readsBack(file, e.After, want, rules.Pos{File: file, Line: e.Line}); err != nil {
 		return fail(err)
 	}
 	return e, nil
 }
 
-// roll is a file of enrollments that newcomers are added to.
-type roll struct {
+// rollSheet is a file of enrollments that newcomers are added to.
+type rollSheet struct {
 	*sheet
 	added []Newcomer
 }
 
-func newRoll(data []byte, list []Newcomer) (*roll, error) {
+func newRollSheet(data []byte, list []Newcomer) (*rollSheet, error) {
 	s, err := openSheet(data)
 	if err != nil {
 		return nil, err
@@ -71,14 +70,14 @@ func newRoll(data []byte, list []Newcomer) (*roll, error) {
 		s.nodes = append(s.nodes, node)
 		s.texts = append(s.texts, braces(n.pairs()))
 	}
-	return &roll{s, list}, nil
+	return &rollSheet{s, list}, nil
 }
 
 // mark is how the first newcomer begins, in lines and in braces.
-func (r *roll) mark() string { return r.added[0].Lines()[0] }
+func (r *rollSheet) mark() string { return r.added[0].Lines()[0] }
 
 // places are where the newcomers could be put, the likeliest first.
-func (r *roll) places() iter.Seq[change] {
+func (r *rollSheet) places() iter.Seq[change] {
 	key, list := pair(r.root, "enrollments")
 	inFlow := r.root.Style&yaml.FlowStyle != 0
 	flowList := list.Kind == yaml.SequenceNode && list.Style&yaml.FlowStyle != 0
@@ -98,7 +97,7 @@ func (r *roll) places() iter.Seq[change] {
 
 // inBrackets puts newcomers into an empty list in brackets, or in the place of
 // a null.
-func (r *roll) inBrackets(list *yaml.Node) iter.Seq[change] {
+func (r *rollSheet) inBrackets(list *yaml.Node) iter.Seq[change] {
 	at, text := r.offset(list), strings.Join(r.texts, ", ")
 	return func(yield func(change) bool) {
 		if list.Kind == yaml.SequenceNode {
@@ -112,7 +111,7 @@ func (r *roll) inBrackets(list *yaml.Node) iter.Seq[change] {
 // instead takes an empty list in brackets, or a null, away and puts the
 // newcomers below as lines; or else, as where a comment would go with it, into the
 // brackets.
-func (r *roll) instead(key, list *yaml.Node) iter.Seq[change] {
+func (r *rollSheet) instead(key, list *yaml.Node) iter.Seq[change] {
 	lines := laidOut(r.added, key.Column+2, " ", false)
 	return func(yield func(change) bool) {
 		from := r.afterKey(key)
@@ -136,7 +135,7 @@ func (r *roll) instead(key, list *yaml.Node) iter.Seq[change] {
 }
 
 // apart tells whether an empty line parts the enrollments of a list.
-func (r *roll) apart(list *yaml.Node) bool {
+func (r *rollSheet) apart(list *yaml.Node) bool {
 	n := len(list.Content)
 	if n < 2 {
 		return false
@@ -162,7 +161,7 @@ func laidOut(list []Newcomer, column int, gap string, apart bool) []string {
 }
 
 // grown tells whether a changed file is this one with the newcomers added.
-func (r *roll) grown(root *yaml.Node) bool {
+func (r *rollSheet) grown(root *yaml.Node) bool {
 	_, had := pair(r.root, "enrollments")
 	_, has := pair(root, "enrollments")
 	if has == nil || has.Kind != yaml.SequenceNode || len(has.Content) < len(r.nodes) {

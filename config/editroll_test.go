@@ -54,7 +54,7 @@ func TestEnrollRandom(t *testing.T) {
 		if !keeps(e.Before, e.After) {
 			t.Fatalf("bytes are lost:\n%q\n%q", e.Before, e.After)
 		}
-		if line := after.Enrollments[len(was)].At.Line; line != e.Line && !strings.Contains(string(e.After), "[") {
+		if line := after.Enrollments.At(len(was)).At.Line; line != e.Line && !strings.Contains(string(e.After), "[") {
 			t.Fatalf("the enrollment is on line %d, the edit says %d", line, e.Line)
 		}
 	})

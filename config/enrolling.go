@@ -74,8 +74,8 @@ func (x *Enrolling) NextID() string {
 			highest = max(highest, n)
 		}
 	}
-	for _, e := range x.Clinic.Enrollments {
-		note(e.ID)
+	for id := range x.Clinic.Enrollments.IDs() {
+		note(id)
 	}
 	for id := range x.given {
 		note(id)
@@ -195,12 +195,8 @@ func first(list []string, n int) []string { return list[:min(n, len(list))] }
 // Patient finds an enrollment by its id. The error proposes the id that was
 // likely meant.
 func (c *Clinic) Patient(id string) (*Enrollment, error) {
-	ids := make([]string, len(c.Enrollments))
-	for i, e := range c.Enrollments {
-		if e.ID == id {
-			return e, nil
-		}
-		ids[i] = e.ID
+	if e := c.Enrollments.Get(id); e != nil {
+		return e, nil
 	}
-	return nil, fmt.Errorf("%w: %s; %s", ErrNoEnrollment, quoted(id), suggest(id, ids))
+	return nil, fmt.Errorf("%w: %s; %s", ErrNoEnrollment, quoted(id), suggest(id, slices.Collect(c.Enrollments.IDs())))
 }

@@ -90,7 +90,7 @@ func TestEnrollPlaces(t *testing.T) {
 				t.Errorf("%s, %s: line %d is %q", name, style, e.Line, line)
 			}
 			must(t, e.Write())
-			if c, problems := Load(x.Clinic.Dir, nil); c == nil || !slices.ContainsFunc(c.Enrollments, func(e *Enrollment) bool { return e.ID == "rosa-1" && e.Name == "Rosa" }) {
+			if c, problems := Load(x.Clinic.Dir, nil); c == nil || c.Enrollments.Get("rosa-1") == nil || c.Enrollments.Get("rosa-1").Name != "Rosa" {
 				t.Errorf("%s, %s: %v", name, style, problems)
 			}
 		}
@@ -145,7 +145,7 @@ func TestAnswers(t *testing.T) {
 	files := base()
 	files["programs/bare.yaml"] = "program: bare\ntitle: Wear\nwear: {first: 1h, add: 1h, every: 1 day, full: 8h}\n"
 	x := enrollingIn(t, files)
-	taken := x.Clinic.Enrollments[0]
+	taken := x.Clinic.Enrollments.At(0)
 	x.Taken = func(id string) bool { return id == "gone-1" }
 	x.region = "ZZ"
 	for _, c := range []struct{ column, text, want, problem string }{
@@ -260,7 +260,7 @@ func TestAsWritten(t *testing.T) {
 // TestNextID: the number after the highest, past what the record knows.
 func TestNextID(t *testing.T) {
 	x := enrollingIn(t, base())
-	x.Clinic.Enrollments = []*Enrollment{{Enrollment: rules.Enrollment{ID: "p-07"}}, {Enrollment: rules.Enrollment{ID: "p-3"}}, {Enrollment: rules.Enrollment{ID: "rosa-99"}}}
+	x.Clinic.Enrollments = NewRoll([]*Enrollment{{Enrollment: rules.Enrollment{ID: "p-07"}}, {Enrollment: rules.Enrollment{ID: "p-3"}}, {Enrollment: rules.Enrollment{ID: "rosa-99"}}})
 	x.Taken = func(id string) bool { return id == "p-08" }
 	if a, b := x.NextID(), x.NextID(); a != "p-09" || b != "p-10" {
 		t.Errorf("%s, then %s", a, b)

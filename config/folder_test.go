@@ -51,10 +51,7 @@ func TestFilesRead(t *testing.T) {
 	if !slices.Equal(got, want) {
 		t.Errorf("read %v, want %v", got, want)
 	}
-	var ids []string
-	for _, e := range c.Enrollments {
-		ids = append(ids, e.ID)
-	}
+	ids := slices.Collect(c.Enrollments.IDs())
 	if !slices.Equal(ids, []string{"ada-1", "ben-2", "cy-3"}) {
 		t.Errorf("enrollments: %v", ids)
 	}
@@ -143,8 +140,8 @@ func TestEmptyLists(t *testing.T) {
 	for _, text := range []string{"enrollments: []\n", "enrollments:\n#  - id: ada-1\n", "\ufeffenrollments: []\r\n"} {
 		files := base()
 		files[enrollmentsFile] = text
-		if c := mustLoad(t, files); len(c.Enrollments) != 0 {
-			t.Errorf("%q gives %d enrollments", text, len(c.Enrollments))
+		if c := mustLoad(t, files); c.Enrollments.Len() != 0 {
+			t.Errorf("%q gives %d enrollments", text, c.Enrollments.Len())
 		}
 	}
 }

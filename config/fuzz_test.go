@@ -48,7 +48,7 @@ func FuzzLoad(f *testing.F) {
 		if c == nil {
 			return
 		}
-		if again, _ := LoadFiles("/clinic", c.Files, env); again == nil || len(again.Enrollments) != len(c.Enrollments) {
+		if again, _ := LoadFiles("/clinic", c.Files, env); again == nil || again.Enrollments.Len() != c.Enrollments.Len() {
 			t.Fatal("the clinic's own files don't make it again")
 		}
 	})
@@ -70,16 +70,16 @@ func FuzzAddEntries(f *testing.F) {
 		files := base()
 		files[enrollmentsFile] = string(data)
 		before, _ := LoadFiles("/clinic", filesOf(files), nil)
-		if before == nil || len(before.Enrollments) == 0 {
+		if before == nil || before.Enrollments.Len() == 0 {
 			return
 		}
-		n := len(before.Enrollments)
+		n := before.Enrollments.Len()
 		which = (which%n + n) % n
 		entry := rules.Entry{Kind: rules.EntryCap, Step: 1, On: day(12, 1), By: by, Why: why}
 		if hold {
 			entry.Kind, entry.Step = rules.EntryHold, 0
 		}
-		e, err := before.addEntries(before.Enrollments[which].ID, []rules.Entry{entry})
+		e, err := before.addEntries(before.Enrollments.At(which).ID, []rules.Entry{entry})
 		if err != nil {
 			return
 		}

@@ -162,10 +162,10 @@ func (l *loader) finish(files []File) *Clinic {
 	c := l.clinic
 	c.Programs = l.programs
 	c.Files = files
-	c.Enrollments = make([]*Enrollment, len(l.patients))
+	all := make([]*Enrollment, len(l.patients))
 	for i := range l.patients {
-		c.Enrollments[i] = l.patients[i].Enrollment
+		all[i] = l.patients[i].Enrollment
 	}
-	slices.SortFunc(c.Enrollments, func(a, b *Enrollment) int { return cmp.Compare(a.ID, b.ID) })
+	c.Enrollments = NewRoll(all)
 	return c
 }

@@ -21,8 +21,8 @@ func TestDemoClinic(t *testing.T) {
 		t.Fatalf("testdata/clinic has problems:\n%v", problems)
 	}
 	p := c.Programs["settling-in"]
-	if len(c.Enrollments) != 2 || p == nil || p.Approved == nil || len(p.Blocks) != 3 || p.Wear == nil || c.SMS != nil || c.Email != nil {
-		t.Errorf("the demo clinic is not what it should be: %d enrollments, program %+v", len(c.Enrollments), p)
+	if c.Enrollments.Len() != 2 || p == nil || p.Approved == nil || len(p.Blocks) != 3 || p.Wear == nil || c.SMS != nil || c.Email != nil {
+		t.Errorf("the demo clinic is not what it should be: %d enrollments, program %+v", c.Enrollments.Len(), p)
 	}
 }
 
@@ -131,7 +131,7 @@ func TestEnrollmentValues(t *testing.T) {
 	files := base()
 	files[enrollmentsFile] = edit(t, baseEnrollments, `"+12125550123"`, "+44 7700 900123") // Ofcom's range for drama
 	c := mustLoad(t, files)
-	ada, ben := c.Enrollments[0], c.Enrollments[1]
+	ada, ben := c.Enrollments.At(0), c.Enrollments.At(1)
 	if ada.Address != (Address{"sms", "+447700900123"}) || ada.Affected != "both" || ada.Start != ada.Dispensed ||
 		ada.Zone != c.Zone || ada.Language != "en" || ada.Time != 9*60 || !ada.Enrollment.Consent {
 		t.Errorf("ada: %+v", *ada)

@@ -53,7 +53,7 @@ func TestSpreadsheet(t *testing.T) {
 		e, err := x.Edit(s.List, enrollmentsFile)
 		must(t, err)
 		must(t, e.Write())
-		if c, problems := Load(x.Clinic.Dir, nil); c == nil || len(c.Enrollments) != 4 {
+		if c, problems := Load(x.Clinic.Dir, nil); c == nil || c.Enrollments.Len() != 4 {
 			t.Errorf("%s: %v", name, problems)
 		}
 	}

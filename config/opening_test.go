@@ -52,8 +52,8 @@ func TestNewFolder(t *testing.T) {
 		if c.Name != "O'Hara & Sons: Feet #1" || c.Emergency != "911" || c.Phone != "+1 503 555 0110" || c.SMS != nil || c.Email != nil {
 			t.Errorf("%s: the clinic is %+v", program, c)
 		}
-		if len(c.Enrollments) != 1 || c.Enrollments[0].Address.Channel != onSpool || !strings.Contains(strings.ToLower(c.Enrollments[0].Name), "sample") {
-			t.Errorf("%s: the sample is %+v", program, c.Enrollments)
+		if c.Enrollments.Len() != 1 || c.Enrollments.At(0).Address.Channel != onSpool || !strings.Contains(strings.ToLower(c.Enrollments.At(0).Name), "sample") {
+			t.Errorf("%s: %d enrolled, and not the sample on the spool alone", program, c.Enrollments.Len())
 		}
 		if p := c.Programs[program]; p == nil || p.Approved != nil {
 			t.Errorf("%s: the program is %+v", program, p)
@@ -172,7 +172,7 @@ func TestNewFolderAround(t *testing.T) {
 	must(t, err)
 	only(t, o.Dir, ".gitignore", "enrollments", "programs", "schemas", "stepgate.yaml")
 	only(t, filepath.Join(o.Dir, "programs"), "steady.yaml")
-	if c, problems := Load(o.Dir, nil); c == nil || len(c.Enrollments) != 2 {
+	if c, problems := Load(o.Dir, nil); c == nil || c.Enrollments.Len() != 2 {
 		t.Error(problems)
 	}
 }

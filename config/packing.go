@@ -3,6 +3,8 @@ package config
 import (
 	"encoding/binary"
 	"errors"
+	"math"
+	"time"
 	"unsafe"
 
 	"stepgate/rules"
@@ -11,20 +13,26 @@ import (
 // errForm says that bytes are not what a form of patients was written as.
 var errForm = errors.New("it is not what was written")
 
-// packing is the compact form of the patients of one file, being written or being
-// read: one walk over the fields serves both, so that they can't part. Numbers
-// are varints. A text is the number of its place in a list that comes first, so
-// that what repeats is there once, in memory too: after reading all texts of a
-// file lie in one piece. A library for CBOR or MessagePack would take several
-// times the time, since it makes every text anew.
+// packing is the compact form of patients, of one file or of a part of a [Roll],
+// being written or being read: one walk over the fields serves both, so that they
+// can't part. Numbers are varints. A text is the number of its place in a list
+// apart, so that what repeats is there once, in memory too: all texts lie in one
+// piece, and what is read points into it. A library for CBOR or MessagePack would
+// take several times the time, since it makes every text anew.
 type packing struct {
 	writing bool
 	file    string // that the patients are of
-	zones   *zones
 	buf     []byte // written so far, or still to be read
-	words   []string
-	known   map[string]int // place in words, when writing
-	bad     bool           // it can't be written so, or is damaged
+	bad     bool   // it can't be written so, or is damaged
+
+	zones *zones            // that names are looked up in, when reading
+	near  *[]*time.Location // those of a part of a roll; nil: zones have names
+
+	words []string       // when writing
+	known map[string]int // place in words
+
+	all  string   // words one after the other, when reading
+	ends []uint32 // where in it words end; the first is where the first word begins
 }
 
 // number writes or reads a number.
@@ -48,17 +56,19 @@ func (f *packing) number(n *uint64) {
 // whole writes or reads a whole number, negative ones too.
 func whole[T ~int | ~int32](f *packing, v *T) {
 	n := uint64(int64(*v)<<1) ^ uint64(int64(*v)>>63)
-	f.number(&n)
-	*v = T(int64(n>>1) ^ -int64(n&1))
+	if f.number(&n); !f.writing {
+		*v = T(int64(n>>1) ^ -int64(n&1))
+	}
 }
 
 func (f *packing) flag(v *bool) {
-	n := 0
+	n := uint64(0)
 	if *v {
 		n = 1
 	}
-	whole(f, &n)
-	*v = n == 1
+	if f.number(&n); !f.writing {
+		*v = n == 1
+	}
 }
 
 // count writes or reads how many of something follow, each of a byte at least.
@@ -72,21 +82,22 @@ func (f *packing) count(n int) int {
 }
 
 func (f *packing) text(s *string) {
+	var i uint64
 	if f.writing {
-		i, known := f.known[*s]
+		n, known := f.known[*s]
 		if !known {
-			i = len(f.words)
-			f.known[*s], f.words = i, append(f.words, *s)
+			n = len(f.words)
+			f.known[*s], f.words = n, append(f.words, *s)
 		}
-		whole(f, &i)
+		i = uint64(n)
+		f.number(&i)
 		return
 	}
-	var i int
-	if whole(f, &i); i < 0 || i >= len(f.words) {
+	if f.number(&i); i+1 >= uint64(len(f.ends)) {
 		f.bad = true
 		return
 	}
-	*s = f.words[i]
+	*s = f.all[f.ends[i]:f.ends[i+1]]
 }
 
 // many writes or reads a list; an empty one is read as nil.
@@ -117,17 +128,27 @@ func maybe[T any](f *packing, p **T, each func(*T)) {
 	each(*p)
 }
 
-// place writes or reads a place in the file.
+// place writes or reads a place, which as a rule is in the file at hand.
 func (f *packing) place(at *rules.Pos) {
-	line := 0 // as it is in the form: 0 is no place at all
+	line := 0 // as it is in the form: 0 is no place at all, and less than that one in another file
 	if *at != (rules.Pos{}) {
-		line = at.Line + 1
-		f.bad = f.bad || f.writing && at.File != f.file
+		if line = at.Line + 1; at.File != f.file {
+			line = -line
+		}
 	}
 	if whole(f, &line); line == 0 {
 		return
 	}
-	at.File, at.Line = f.file, line-1
+	file := at.File
+	if line < 0 {
+		line = -line
+		f.text(&file)
+	} else {
+		file = f.file
+	}
+	if !f.writing {
+		at.File, at.Line = file, line-1
+	}
 	whole(f, &at.Column)
 }
 
@@ -150,22 +171,17 @@ func (f *packing) lead() []byte {
 	return append(out, f.buf...)
 }
 
-// follow reads what lead wrote. All texts lie in one string.
+// follow reads what lead wrote.
 func (f *packing) follow() {
-	words, all := make([]string, f.count(0)), 0
-	lengths := make([]int, len(words))
-	for i := range lengths {
-		lengths[i] = f.count(0)
-		all += lengths[i]
+	f.ends = make([]uint32, 1+f.count(0))
+	end := 0
+	for i := range f.ends[1:] {
+		end += f.count(0)
+		f.ends[i+1] = uint32(end)
 	}
-	if all > len(f.buf) {
-		f.bad = true
+	if end > len(f.buf) || end > math.MaxUint32 {
+		f.bad, f.ends = true, nil
 		return
 	}
-	text := string(f.buf[:all])
-	f.buf = f.buf[all:]
-	for i, n := range lengths {
-		words[i], text = text[:n], text[n:]
-	}
-	f.words = words
+	f.all, f.buf = string(f.buf[:end]), f.buf[end:]
 }

@@ -66,14 +66,19 @@ func (x *filler) fill(v reflect.Value) {
 	}
 }
 
-// patient is one whose every field is filled, but for what reading never fills.
-func (x *filler) patient() patient {
+// enrollment is one whose every field is filled.
+func (x *filler) enrollment() *Enrollment {
 	var e Enrollment
 	x.fill(reflect.ValueOf(&e).Elem())
+	return &e
+}
+
+// patient is one whose every field is filled, but for what reading never fills.
+func (x *filler) patient() patient {
 	p := patient{}
 	x.fill(reflect.ValueOf(&p).Elem())
-	p.Enrollment = &e
-	p.open, p.Lines, p.LinesAt = true, nil, rules.Pos{} // the first depends on the date, the others on the program
+	p.Enrollment = x.enrollment()
+	p.open = true // depends on the date
 	if p.waits != nil && p.waits.pain != nil {
 		s := p.waits.pain
 		s.At.Bad = false

@@ -1,10 +1,15 @@
 package config
 
-import "stepgate/rules"
+import (
+	"slices"
+	"time"
+
+	"stepgate/rules"
+)
 
 // packVersion is that of what packpatient.go writes: one more with every change
 // to it. A test holds it against every field there is.
-const packVersion = 1
+const packVersion = 2
 
 // pack writes the patients of a file and what was noted about them. It is nil
 // where something does not fit the form: such a file is read every time.
@@ -68,11 +73,11 @@ const (
 	partRoad   // another way to reach them, or another person
 	partCourse // what happened on the way
 	partWaits
+	partLines
 )
 
 // partsOf are those that an enrollment has.
-func partsOf(p *patient) (out parts) {
-	e := p.Enrollment
+func partsOf(e *Enrollment) (out parts) {
 	set := func(part parts, has bool) {
 		if has {
 			out |= part
@@ -88,19 +93,39 @@ func partsOf(p *patient) (out parts) {
 	set(partPerson, e.FromDay != 0 || e.Usual != nil || e.UsualStep != nil || e.UsualWords != nil || e.LinesBy != "" || e.LinesOn != 0)
 	set(partRoad, e.Proxy != nil || e.Fallback != Address{} || e.Sender != "")
 	set(partCourse, e.Tailoring != nil || e.Devices != nil || e.Entries != nil || e.Visits != nil)
-	set(partWaits, p.waits != nil)
+	set(partLines, e.Lines != nil || e.LinesAt != rules.Pos{})
 	return out
 }
 
+// patient is an enrollment with what is checked later.
 func (f *packing) patient(p *patient) {
-	e, has := p.Enrollment, uint64(partsOf(p))
-	f.number(&has)
-	is := func(part parts) bool { return parts(has)&part != 0 }
-	e.Enrollment.Consent = is(partConsent)
-	e.Cautions = rules.Cautions{ReducedSensation: is(partSensation), FragileSkin: is(partSkin), Balance: is(partBalance), Growing: is(partGrowing)}
-	e.Consent.Export, e.Consent.Texts = is(partExport), is(partTexts)
+	f.text(&p.ID)
+	has := partsOf(p.Enrollment)
+	if p.waits != nil {
+		has |= partWaits
+	}
+	f.enrollment(p.Enrollment, &has)
+	for _, s := range []*spot{&p.at.contact, &p.at.program, &p.at.day, &p.at.fallback, &p.at.sender, &p.at.dispensed, &p.at.time} {
+		f.spot(s)
+	}
+	if has&partWaits != 0 {
+		if !f.writing {
+			p.waits = &waiting{}
+		}
+		f.waits(p.waits)
+	}
+}
+
+// enrollment is all of one but its id.
+func (f *packing) enrollment(e *Enrollment, has *parts) {
+	f.number((*uint64)(has))
+	is := func(part parts) bool { return *has&part != 0 }
+	if !f.writing {
+		e.Enrollment.Consent = is(partConsent)
+		e.Cautions = rules.Cautions{ReducedSensation: is(partSensation), FragileSkin: is(partSkin), Balance: is(partBalance), Growing: is(partGrowing)}
+		e.Consent.Export, e.Consent.Texts = is(partExport), is(partTexts)
+	}
 	f.place(&e.At)
-	f.text(&e.ID)
 	f.text(&e.Name)
 	f.text(&e.Program)
 	whole(f, &e.Dispensed)
@@ -109,14 +134,11 @@ func (f *packing) patient(p *patient) {
 	f.text(&e.Address.Channel)
 	f.text(&e.Address.To)
 	f.text(&e.Language)
-	f.zone(e)
+	f.zone(&e.Zone)
 	whole(f, &e.Time)
 	whole(f, &e.Consent.On)
 	f.text(&e.Consent.How)
 	f.text(&e.Consent.By)
-	for _, s := range []*spot{&p.at.contact, &p.at.program, &p.at.day, &p.at.fallback, &p.at.sender, &p.at.dispensed, &p.at.time} {
-		f.spot(s)
-	}
 	if is(partPerson) {
 		f.person(e)
 	}
@@ -129,28 +151,34 @@ func (f *packing) patient(p *patient) {
 	if is(partCourse) {
 		f.course(e)
 	}
-	if is(partWaits) {
-		if !f.writing {
-			p.waits = &waiting{}
-		}
-		f.waits(p.waits)
+	if is(partLines) {
+		f.lines(e)
 	}
 }
 
-func (f *packing) zone(e *Enrollment) {
-	var name string
-	if f.writing {
-		name = e.Zone.String()
+// zone writes or reads a zone: by its name, or by its place in near.
+func (f *packing) zone(z **time.Location) {
+	if f.near != nil {
+		i := 0
+		if f.writing {
+			if i = slices.Index(*f.near, *z); i < 0 {
+				i, *f.near = len(*f.near), append(*f.near, *z)
+			}
+		}
+		if whole(f, &i); !f.writing {
+			*z = (*f.near)[i]
+		}
+		return
 	}
+	name := (*z).String()
 	if f.text(&name); !f.writing {
 		var ok bool
-		e.Zone, ok = f.zones.named(name)
+		*z, ok = f.zones.named(name)
 		f.bad = f.bad || !ok
 	}
 }
 
-// person is what the clinician knows of a patient. The patient's own pain lines
-// are not here: they wait for the program.
+// person is what the clinician knows of a patient.
 func (f *packing) person(e *Enrollment) {
 	whole(f, &e.FromDay)
 	maybe(f, &e.Usual, func(n *int) { whole(f, n) })
@@ -158,6 +186,17 @@ func (f *packing) person(e *Enrollment) {
 	many(f, &e.UsualWords, f.text)
 	f.text(&e.LinesBy)
 	whole(f, &e.LinesOn)
+}
+
+// lines are the patient's own pain lines. In a file of their own program they are
+// not there yet: they wait for the program.
+func (f *packing) lines(e *Enrollment) {
+	maybe(f, &e.Lines, func(l *rules.Lines) {
+		for _, n := range []*int{&l.Steady, &l.Hold, &l.StepBack, &l.Pause, &l.ClearDays} {
+			whole(f, n)
+		}
+	})
+	f.place(&e.LinesAt)
 }
 
 // course is what happened on the way.

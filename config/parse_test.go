@@ -101,7 +101,7 @@ func TestSourceText(t *testing.T) {
 	text = edit(t, text, "time: 18:30", "time: 10:30")
 	files[enrollmentsFile] = text
 	c := mustLoad(t, files)
-	first, second := c.Enrollments[0], c.Enrollments[1]
+	first, second := c.Enrollments.At(0), c.Enrollments.At(1)
 	if c.Emergency != "0112" || c.Phone != "2125550142" || c.SMS.Numbers[0].Number != "+12125550100" || c.Texting.From != 8*60 {
 		t.Errorf("clinic: %+v", *c)
 	}

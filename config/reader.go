@@ -55,7 +55,7 @@ func (r *Reader) Load() (*Clinic, Problems, Kept) {
 	if c == nil {
 		k.close()
 	} else {
-		k.files, k.patients, k.language, k.zone = c.Files, len(c.Enrollments), c.Language, c.Zone.String()
+		k.files, k.patients, k.language, k.zone = c.Files, c.Enrollments.Len(), c.Language, c.Zone.String()
 		r.last = k
 	}
 	return c, problems, k.news

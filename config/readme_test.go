@@ -63,8 +63,8 @@ func TestReferenceExamples(t *testing.T) {
 		}
 	}
 	good := mustLoad(t, files)
-	if len(good.Programs) != 1 || len(good.Enrollments) != 1 {
-		t.Fatalf("the whole examples are %d programs and %d enrollments", len(good.Programs), len(good.Enrollments))
+	if len(good.Programs) != 1 || good.Enrollments.Len() != 1 {
+		t.Fatalf("the whole examples are %d programs and %d enrollments", len(good.Programs), good.Enrollments.Len())
 	}
 	parts := 0
 	for _, b := range blocks {

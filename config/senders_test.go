@@ -171,7 +171,7 @@ func TestDischargedSender(t *testing.T) {
 	files := base()
 	files[enrollmentsFile] = edit(t, baseEnrollments, "    time: 09:00\n",
 		"    sender: \"+12125550177\"\n    time: 09:00\n    entries: [{discharge: 2026-10-20, by: J. Marlowe DPM}]\n")
-	if e := mustLoad(t, files).Enrollments[0]; e.Sender != "+12125550177" {
+	if e := mustLoad(t, files).Enrollments.At(0); e.Sender != "+12125550177" {
 		t.Errorf("sender %q", e.Sender)
 	}
 }
@@ -205,11 +205,11 @@ func TestSMSValues(t *testing.T) {
 	if c.Admin != (Address{"email", "admin@example.org"}) {
 		t.Errorf("admin: %v", c.Admin)
 	}
-	if e := c.Enrollments[0]; e.Address != (Address{"sms", "+12125550123"}) || e.Fallback != (Address{"email", "ada@example.com"}) || e.Sender != "+12125550101" {
+	if e := c.Enrollments.At(0); e.Address != (Address{"sms", "+12125550123"}) || e.Fallback != (Address{"email", "ada@example.com"}) || e.Sender != "+12125550101" {
 		t.Errorf("enrollment: %+v", *e)
 	}
-	if c := mustLoad(t, base()); c.Admin != (Address{}) || c.Enrollments[0].Fallback != (Address{}) || c.Enrollments[0].Sender != "" {
-		t.Errorf("admin %v, enrollment %+v", c.Admin, *c.Enrollments[0])
+	if c := mustLoad(t, base()); c.Admin != (Address{}) || c.Enrollments.At(0).Fallback != (Address{}) || c.Enrollments.At(0).Sender != "" {
+		t.Errorf("admin %v, enrollment %+v", c.Admin, *c.Enrollments.At(0))
 	}
 }
 

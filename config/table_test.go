@@ -46,8 +46,8 @@ func TestNoEnd(t *testing.T) {
 	files[steadyFile] = edit(t, text, "[3, 6]", "[3, 80]")
 	files[enrollmentsFile] = edit(t, richEnrollments, "starting day: 15", "starting day: 500")
 	c := mustLoad(t, files)
-	if got := c.Programs["steady"].Reviews; len(got) != 2 || got[1] != 80 || c.Enrollments[0].FromDay != 500 {
-		t.Errorf("reviews %v, starting day %d", got, c.Enrollments[0].FromDay)
+	if got := c.Programs["steady"].Reviews; len(got) != 2 || got[1] != 80 || c.Enrollments.At(0).FromDay != 500 {
+		t.Errorf("reviews %v, starting day %d", got, c.Enrollments.At(0).FromDay)
 	}
 }
 
@@ -90,7 +90,7 @@ func TestDischargedOutlivesProgram(t *testing.T) {
 	gone := edit(t, richEnrollments, "{exercise: raise, sets: 3,", "{leave out: gone,")
 	files[enrollmentsFile] = edit(t, gone, "    email: ben@example.com\n",
 		"    email: ben@example.com\n    starting day: 500\n    usual: {pain: 9}\n    pain: {hold: 4, by: J. Marlowe DPM, on: 2024-10-05}\n")
-	e := mustLoad(t, files).Enrollments[1]
+	e := mustLoad(t, files).Enrollments.At(1)
 	if e.Lines == nil || e.Lines.Hold != 4 || e.Lines.Steady != 2 {
 		t.Errorf("the lines of a patient who has left: %+v", e.Lines)
 	}

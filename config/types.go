@@ -38,8 +38,8 @@ type Clinic struct {
 	Reports        string   // loopback address of the caseload and the reports for a browser, such as 127.0.0.1:8091; "": none
 
 	Programs    map[string]*rules.Program
-	Enrollments []*Enrollment // by id
-	Files       []File        // every file read, in order of path
+	Enrollments Roll
+	Files       []File // every file read, in order of path
 }
 
 // Address is where a message goes: a channel and a contact on it.

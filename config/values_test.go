@@ -50,7 +50,7 @@ func TestDefaults(t *testing.T) {
 	if _, there := p.Where["first step"]; there {
 		t.Error("a default has a place in the file")
 	}
-	e := mustLoad(t, base()).Enrollments[0]
+	e := mustLoad(t, base()).Enrollments.At(0)
 	if e.FromDay != 0 || e.Cautions != (rules.Cautions{}) || e.Usual != nil || e.UsualStep != nil || e.Lines != nil || e.Tailoring != nil ||
 		e.Devices != nil || e.Proxy != nil || e.Visits != nil || e.UsualWords != nil {
 		t.Errorf("enrollment: %+v", e)
@@ -91,7 +91,7 @@ func TestWays(t *testing.T) {
 // TestPersonValues: what an enrollment says of the person comes out, and the
 // lines it leaves out are those of the program.
 func TestPersonValues(t *testing.T) {
-	e := mustLoad(t, rich()).Enrollments[0]
+	e := mustLoad(t, rich()).Enrollments.At(0)
 	const by = "J. Marlowe DPM"
 	oct5 := day(time.October, 5)
 	if e.FromDay != 15 || *e.Usual != 2 || *e.UsualStep != 4 || *e.Proxy != (Proxy{"Grace", "mother"}) || e.Name != "Ada" ||
@@ -141,7 +141,7 @@ func TestFormOnOneSide(t *testing.T) {
 	files[steadyFile] = edit(t, richProgram, "    - {do: calf, form: toes-out, reps: 3, hold: 20s, on: [mon, thu]}\n", "")
 	files[enrollmentsFile] = edit(t, richEnrollments, "{leave out: calf,", "{exercise: calf, form: toes-out, side: left, sets: 1,")
 	files[steadyFile] = edit(t, files[steadyFile], "{do: calf, reps: 3, sessions: 2}", "{do: calf, sets: 2, reps: 3}")
-	got := mustLoad(t, files).Enrollments[0].Tailoring
+	got := mustLoad(t, files).Enrollments.At(0).Tailoring
 	if len(got) != 2 || got[1].Form != "toes-out" || got[1].Side != "left" || got[1].Sets != 1 {
 		t.Errorf("tailoring: %+v", got)
 	}

@@ -31,7 +31,7 @@ func (s *Service) Accept(ctx context.Context, c *config.Clinic) error {
 		if err != nil {
 			return err
 		}
-		as, err := asBefore(w.tx, c.Enrollments, last, refs)
+		as, err := asBefore(w.tx, last, refs)
 		if err != nil {
 			return err
 		}
@@ -45,7 +45,7 @@ func (s *Service) Accept(ctx context.Context, c *config.Clinic) error {
 		if err := w.keepFiles(refs); err != nil {
 			return err
 		}
-		if err := w.takeAll(func(i int) bool { return taken != nil && taken[i] || as(i) }); err != nil {
+		if err := w.takeAll(taken, as); err != nil {
 			return err
 		}
 		for _, id := range strays {
@@ -67,7 +67,7 @@ func (s *Service) Accept(ctx context.Context, c *config.Clinic) error {
 		return fmt.Errorf("accept clinic: %w", err)
 	}
 	s.roster.Store(r)
-	s.o.Log.InfoContext(ctx, "files.accepted", "files", len(c.Files), "enrollments", len(c.Enrollments))
+	s.o.Log.InfoContext(ctx, "files.accepted", "files", len(c.Files), "enrollments", c.Enrollments.Len())
 	s.kick()
 	return nil
 }
@@ -82,19 +82,24 @@ func approval(p *rules.Program) string {
 
 // takeAgain puts the files in force that were accepted last: at a start, where
 // there may be very many patients.
-func (w *work) takeAgain(asBefore func(i int) bool) error {
+func (w *work) takeAgain(asBefore func(*config.Enrollment) bool) error {
 	if !w.s.o.Made {
 		if err := approvalsHold(w.tx, w.r, w.now); err != nil {
 			return err
 		}
 	}
-	return w.takeAll(asBefore)
+	return w.takeAll(nil, asBefore)
 }
 
-// takeAll takes everybody in the files in, but for those who are as before.
-func (w *work) takeAll(asBefore func(i int) bool) error {
-	for i, e := range w.r.clinic.Enrollments {
-		if asBefore(i) {
+// takeAll takes everybody in the files in, but for those who were taken ahead (nil:
+// nobody) and those who are as before.
+func (w *work) takeAll(taken []bool, asBefore func(*config.Enrollment) bool) error {
+	for i := range w.r.clinic.Enrollments.Len() {
+		if taken != nil && taken[i] {
+			continue
+		}
+		e := w.r.clinic.Enrollments.At(i)
+		if asBefore(e) {
 			continue
 		}
 		if err := w.takeEnrollment(e); err != nil {
@@ -110,7 +115,7 @@ func (w *work) takeAll(asBefore func(i int) bool) error {
 // entries. Somebody may have been erased since from a journal that was restored,
 // whose files are back as well, and is then taken in anew; only where somebody was
 // erased are their rows in the journal looked for.
-func asBefore(tx *journal.Tx, all []*config.Enrollment, last, refs []journal.FileRef) (func(i int) bool, error) {
+func asBefore(tx *journal.Tx, last, refs []journal.FileRef) (func(*config.Enrollment) bool, error) {
 	erased, err := tx.Erasures()
 	if err != nil {
 		return nil, err
@@ -122,8 +127,7 @@ func asBefore(tx *journal.Tx, all []*config.Enrollment, last, refs []journal.Fil
 	for _, f := range refs {
 		same[f.Path] = was[f.Path] == f.Hash
 	}
-	return func(i int) bool {
-		e := all[i]
+	return func(e *config.Enrollment) bool {
 		return same[settingsFile] && same[e.At.File] && len(e.Entries) == 0 && (len(erased) == 0 || tx.PersonRow(e.ID) != nil)
 	}, nil
 }

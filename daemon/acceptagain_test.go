@@ -87,12 +87,12 @@ func TestManyNewPatientsAreEnrolledInLots(t *testing.T) {
 	c.s.o.Clock = &stopsAt{Clock: usual, left: 4, stop: stop} // the roster, the look, a lot and the next
 	err := c.s.Accept(ctx, many)
 	c.s.o.Clock = usual
-	if n := known(); !errors.Is(err, context.Canceled) || n != acceptBatch || len(c.s.Clinic().Enrollments) != 1 {
-		t.Fatalf("%d known, %d in force: %v", n, len(c.s.Clinic().Enrollments), err)
+	if n := known(); !errors.Is(err, context.Canceled) || n != acceptBatch || c.s.Clinic().Enrollments.Len() != 1 {
+		t.Fatalf("%d known, %d in force: %v", n, c.s.Clinic().Enrollments.Len(), err)
 	}
 	c.restart()
-	if n := known(); n != len(patients) || len(c.s.Clinic().Enrollments) != len(patients) {
-		t.Fatalf("%d known, %d in force after the next start", n, len(c.s.Clinic().Enrollments))
+	if n := known(); n != len(patients) || c.s.Clinic().Enrollments.Len() != len(patients) {
+		t.Fatalf("%d known, %d in force after the next start", n, c.s.Clinic().Enrollments.Len())
 	}
 	c.view(func(tx *journal.Tx) error {
 		for _, p := range []*enrolled{patients[0], patients[1], patients[len(patients)-1]} {

@@ -131,7 +131,7 @@ func (w *work) ahead(id string) (t *settlement) {
 			t = nil // it panics again in its commit, which tells who it is
 		}
 	}()
-	e, row := w.r.byID[id], bytes.Clone(w.tx.PersonRow(id))
+	e, row := w.r.enrolled(id), bytes.Clone(w.tx.PersonRow(id))
 	person, err := w.tx.Person(id)
 	if err != nil || person == nil || e == nil {
 		return nil

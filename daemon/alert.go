@@ -39,7 +39,7 @@ func (w *work) alert(a alert) error {
 	}
 	out := journal.Alert{Key: key, Notice: a.notice, Quote: a.quote, Detail: a.detail, Mute: a.mute, To: toClinician,
 		On: rules.DateOf(w.now.In(w.r.clinic.Zone)), Rank: w.urgency(a), Due: w.now}
-	if e := w.r.byID[a.id]; e != nil {
+	if e := w.r.enrolled(a.id); e != nil {
 		out.On = today(w.now, e)
 	}
 	if a.notice.Kind == rules.NoticeSender || a.notice.Kind == rules.NoticeBadFiles {
@@ -74,7 +74,7 @@ func (w *work) urgency(a alert) int {
 		return atOnce
 	case rules.NoticeSkin:
 		// Skin that is not felt, or heals badly, does not wait.
-		if e := w.r.byID[a.id]; e == nil || e.Cautions.SkinChecks() {
+		if e := w.r.enrolled(a.id); e == nil || e.Cautions.SkinChecks() {
 			return atOnce
 		}
 	case rules.NoticeStranger:

@@ -161,7 +161,7 @@ func (w *work) alertData(r *journal.AlertRow) (*templates.AlertData, error) {
 	if a.Why != nil {
 		data.Why = *a.Why
 	}
-	e := w.r.byID[r.Enrollment]
+	e := w.r.enrolled(r.Enrollment)
 	if e == nil {
 		data.Commands = []string{"seen"}
 		return data, nil

@@ -24,13 +24,10 @@ func quickClinic(c *config.Clinic) *config.Clinic {
 	q.Alerts = spoolAddress(c.Alerts, "clinician")
 	q.Admin, q.Backup, q.Cover = config.Address{}, config.Address{}, nil
 	q.SMS, q.Email, q.Web, q.Digest, q.Metrics = nil, nil, nil, "", ""
-	q.Enrollments = make([]*config.Enrollment, len(c.Enrollments))
-	for i, e := range c.Enrollments {
-		copied := *e
-		copied.Address = spoolAddress(e.Address, e.ID)
-		copied.Fallback, copied.Sender = config.Address{}, ""
-		q.Enrollments[i] = &copied
-	}
+	q.Enrollments = c.Enrollments.Changed(func(e *config.Enrollment) {
+		e.Address = spoolAddress(e.Address, e.ID)
+		e.Fallback, e.Sender = config.Address{}, ""
+	})
 	return &q
 }
 

@@ -82,7 +82,7 @@ func (w *work) digestWords(row *journal.Row) (templates.Message, error) {
 	if err != nil {
 		return templates.Message{}, err
 	}
-	for _, e := range w.r.clinic.Enrollments {
+	for e := range w.r.clinic.Enrollments.All() {
 		p, err := w.tx.Person(e.ID)
 		if err != nil {
 			return templates.Message{}, err

@@ -144,7 +144,7 @@ func (w *work) decide(id string, ahead *settlement) (bool, error) {
 	if err != nil {
 		return false, err
 	}
-	e := w.r.byID[id]
+	e := w.r.enrolled(id)
 	if person == nil || e == nil {
 		return true, w.putDue(id, journal.Removed, time.Time{})
 	}

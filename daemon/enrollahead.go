@@ -23,12 +23,12 @@ func (s *Service) enrollAhead(ctx context.Context, r *roster, refs []journal.Fil
 		if err != nil || slices.Equal(last, refs) {
 			return err // nobody is new in the files accepted last
 		}
-		as, err := asBefore(tx, all, last, refs)
+		as, err := asBefore(tx, last, refs)
 		if err != nil {
 			return err
 		}
-		for i, e := range all {
-			if !as(i) && tx.PersonRow(e.ID) == nil {
+		for e := range all.All() {
+			if !as(e) && tx.PersonRow(e.ID) == nil {
 				unknown++
 			}
 		}
@@ -42,17 +42,17 @@ func (s *Service) enrollAhead(ctx context.Context, r *roster, refs []journal.Fil
 		return nil, err
 	}
 	if s.Clinic() == nil { // nobody else is held
-		BoundMemory(len(all))
+		BoundMemory(all.Len())
 	}
-	taken = make([]bool, len(all))
-	for from := 0; from < len(all); from += acceptBatch {
+	taken = make([]bool, all.Len())
+	for from := 0; from < len(taken); from += acceptBatch {
 		err := s.commit(ctx, r, func(w *work) error {
-			for i := from; i < min(from+acceptBatch, len(all)); i++ {
-				if taken[i] = w.tx.PersonRow(all[i].ID) == nil; !taken[i] {
+			for i := from; i < min(from+acceptBatch, len(taken)); i++ {
+				if taken[i] = w.tx.PersonRow(all.ID(i)) == nil; !taken[i] {
 					continue
 				}
-				if err := w.takeEnrollment(all[i]); err != nil {
-					return fmt.Errorf("enrollment %s: %w", all[i].ID, err)
+				if err := w.takeEnrollment(all.At(i)); err != nil {
+					return fmt.Errorf("enrollment %s: %w", all.ID(i), err)
 				}
 			}
 			return nil

@@ -56,7 +56,7 @@ func Erase(ctx context.Context, dir, id, by string, getenv func(string) string) 
 	if c == nil {
 		return nil, problems.Errors()
 	}
-	if slices.ContainsFunc(c.Enrollments, func(e *config.Enrollment) bool { return e.ID == id }) {
+	if _, in := c.Enrollments.Find(id); in {
 		return nil, EnrolledError{id}
 	}
 	path := filepath.Join(c.Data, "journal.db")
@@ -90,7 +90,7 @@ func Erase(ctx context.Context, dir, id, by string, getenv func(string) string) 
 // patient's own messages, whose lines are often the same as another's.
 func boxesOf(c *config.Clinic) map[string]bool {
 	boxes := map[string]bool{}
-	for _, e := range c.Enrollments {
+	for e := range c.Enrollments.All() {
 		if e.Address.Channel == "spool" {
 			boxes[filepath.Join(c.Spool.Dir, e.Address.To)] = true
 		}
@@ -178,7 +178,7 @@ func (s *Service) erase(ctx context.Context, id, by string) (*Erased, error) {
 	s.rereading.Lock()
 	defer s.rereading.Unlock()
 	r := s.roster.Load()
-	if r.byID[id] != nil {
+	if r.enrolled(id) != nil {
 		return nil, EnrolledError{id}
 	}
 	out, _, err := eraseIn(ctx, s.o.Journal, r.clinic, id, by, s.o.Clock.Now())

@@ -52,12 +52,10 @@ func ownWords(was, now *config.Clinic, id string) (words []string) {
 	if was == nil {
 		return nil
 	}
-	for _, e := range was.Enrollments {
-		if e.ID == id {
-			words = of(e)
-		}
+	if e := was.Enrollments.Get(id); e != nil {
+		words = of(e)
 	}
-	for _, e := range now.Enrollments {
+	for e := range now.Enrollments.All() {
 		others := of(e)
 		words = slices.DeleteFunc(words, func(w string) bool { return slices.Contains(others, w) })
 	}

@@ -64,7 +64,7 @@ func (s *Service) figures() figures {
 	if c == nil {
 		return f
 	}
-	f.enrolled = len(c.Enrollments)
+	f.enrolled = c.Enrollments.Len()
 	info, err := os.Stat(filepath.Join(c.Data, "journal.db"))
 	free, ferr := diskFree(c.Data)
 	if err == nil && ferr == nil {

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"net/url"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"stepgate/config"
@@ -44,7 +45,7 @@ func impact(tx *journal.Tx, was, edited *config.Clinic, set *templates.Set, now 
 			r    *roster
 			text *string
 		}{{before, &c.Before}, {after, &c.After}} {
-			e := side.r.byID[id]
+			e := side.r.enrolled(id)
 			if e == nil {
 				continue
 			}
@@ -65,13 +66,10 @@ func impact(tx *journal.Tx, was, edited *config.Clinic, set *templates.Set, now 
 // allIDs are the ids of both rosters, in the order of the edited files, then
 // those gone from them.
 func allIDs(before, after *roster) []string {
-	var ids []string
-	for _, e := range after.clinic.Enrollments {
-		ids = append(ids, e.ID)
-	}
-	for _, e := range before.clinic.Enrollments {
-		if after.byID[e.ID] == nil {
-			ids = append(ids, e.ID)
+	ids := slices.Collect(after.clinic.Enrollments.IDs())
+	for id := range before.clinic.Enrollments.IDs() {
+		if _, in := after.clinic.Enrollments.Find(id); !in {
+			ids = append(ids, id)
 		}
 	}
 	return ids

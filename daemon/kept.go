@@ -23,7 +23,7 @@ func (k *kept) load() (*config.Clinic, config.Problems) {
 		k.log.Warn("kept.unused", "why", news.Why)
 	}
 	if c != nil {
-		SpareMemory(len(c.Enrollments))
+		SpareMemory(c.Enrollments.Len())
 	}
 	if news.Used > 0 {
 		k.log.Info("kept.used", "files", news.Used, "read", news.Read)

@@ -121,7 +121,7 @@ func (w *work) follow(token string) (link, *config.Enrollment, string) {
 	if err != nil || w.r.clinic == nil {
 		return link{}, nil, "bad"
 	}
-	e := w.r.byID[l.id]
+	e := w.r.enrolled(l.id)
 	if e == nil {
 		return l, nil, "bad"
 	}

@@ -70,7 +70,7 @@ func (w *work) news(row *journal.Row, news string, n notify.News) error {
 		level, args = slog.LevelWarn, append(args, "code", n.Code)
 	}
 	w.log(level, "out."+news, args...)
-	e := w.r.byID[row.Enrollment]
+	e := w.r.enrolled(row.Enrollment)
 	switch {
 	case news != journal.Undelivered || e == nil || row.Kind == "alert":
 		return nil
@@ -126,7 +126,7 @@ func (w *work) tooOften(e *config.Enrollment, row *journal.Row, code string) err
 // fallback from now on, or stop until the clinic confirms the contact.
 func (w *work) deadContact(row *journal.Row, code string) error {
 	person, err := w.tx.Person(row.Enrollment)
-	e := w.r.byID[row.Enrollment]
+	e := w.r.enrolled(row.Enrollment)
 	if err != nil || person == nil {
 		return err
 	}

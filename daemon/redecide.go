@@ -81,11 +81,7 @@ func (x *redeciding) files(refs []journal.FileRef) *roster {
 	if x.made {
 		c = quickClinic(c)
 	}
-	r := &roster{clinic: c, byID: map[string]*config.Enrollment{}}
-	for _, e := range c.Enrollments {
-		r.byID[e.ID] = e
-	}
-	return r
+	return &roster{clinic: c}
 }
 
 func (x *redeciding) compare(ev journal.Event, dec rules.Decision, next rules.State) {
@@ -95,7 +91,7 @@ func (x *redeciding) compare(ev journal.Event, dec rules.Decision, next rules.St
 	}
 	var e *config.Enrollment
 	if x.r != nil {
-		e = x.r.byID[ev.ID]
+		e = x.r.enrolled(ev.ID)
 	}
 	st, ok := x.states[ev.ID]
 	if e == nil || !ok {

@@ -41,12 +41,13 @@ func goneFrom(tx *journal.Tx, r *roster) (gone, strays []string, err error) {
 		if p.Gone {
 			return nil
 		}
-		if r.byID[id] == nil && p.Told == nil && p.Since.After(accepted) {
+		_, in := r.clinic.Enrollments.Find(id)
+		if !in && p.Told == nil && p.Since.After(accepted) {
 			strays = append(strays, id)
 			return nil
 		}
 		known++
-		if r.byID[id] == nil {
+		if !in {
 			gone = append(gone, id)
 		}
 		return nil
@@ -68,7 +69,7 @@ func goneFrom(tx *journal.Tx, r *roster) (gone, strays []string, err error) {
 // first accepted with.
 func approvalsHold(tx *journal.Tx, r *roster, now time.Time) error {
 	outside := map[string]bool{}
-	for _, e := range r.clinic.Enrollments {
+	for e := range r.clinic.Enrollments.All() {
 		if e.Address.Channel != "spool" && !discharged(e, today(now, e)) {
 			outside[e.Program] = true
 		}

@@ -19,8 +19,8 @@ func (s *Service) Reload(ctx context.Context, load func() (*config.Clinic, confi
 	defer s.rereading.Unlock()
 	defer s.manager.reloading(s)()
 	defer func() {
-		if c := s.Clinic(); c != nil && len(c.Enrollments) >= manyPatients {
-			BoundMemory(len(c.Enrollments))
+		if c := s.Clinic(); c != nil && c.Enrollments.Len() >= manyPatients {
+			BoundMemory(c.Enrollments.Len())
 		}
 	}()
 	problems, err := s.takeUp(ctx, load)

@@ -112,7 +112,7 @@ func TestALostFileIsNotTakenForADecision(t *testing.T) {
 			if gone != want || len(c.alerts()) != told {
 				t.Fatalf("%d gone, %d alerts", gone, len(c.alerts()))
 			}
-			if tt.refused && (c.s.Health().OK || len(c.s.Clinic().Enrollments) != tt.known) {
+			if tt.refused && (c.s.Health().OK || c.s.Clinic().Enrollments.Len() != tt.known) {
 				t.Fatal("the refused files are in force")
 			}
 		})

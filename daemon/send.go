@@ -205,7 +205,7 @@ func (w *work) objection(row *journal.Row) (string, error) {
 	if row.Kind == "alert" || row.Kind == "digest" || row.Kind == "confirm" {
 		return "", nil
 	}
-	e := w.r.byID[row.Enrollment]
+	e := w.r.enrolled(row.Enrollment)
 	if w.tx.OptedOut(w.tx.ContactHash(row.To)) || e != nil && w.optedOut(e) {
 		return "opted out", nil
 	}
@@ -302,7 +302,7 @@ func (w *work) stillWanted(e *config.Enrollment, row *journal.Row, st rules.Stat
 // its date due again at once.
 func (w *work) withdraw(row *journal.Row, why string) error {
 	ev := journal.Event{Kind: journal.Withdrawn, ID: row.Enrollment, At: w.now, Key: row.Key, Why: why}
-	e := w.r.byID[row.Enrollment]
+	e := w.r.enrolled(row.Enrollment)
 	if row.Kind == "daily" && e != nil {
 		switch {
 		case row.Decides():

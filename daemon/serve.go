@@ -149,11 +149,11 @@ func (x *serving) run(ctx context.Context, c *config.Clinic, problems config.Pro
 	answering := control.Serve(sock, x.answers())
 	defer func() { _ = answering.Close() }()
 	defer x.watch.start(ctx)()
-	args := []any{"enrollments", len(c.Enrollments)}
+	args := []any{"enrollments", c.Enrollments.Len()}
 	if x.o.Quick > 0 {
 		args = append(args, "quick_day", x.o.Quick.String())
 	}
-	BoundMemory(len(c.Enrollments))
+	BoundMemory(c.Enrollments.Len())
 	x.o.Log.InfoContext(ctx, "serve.begun", args...)
 	if x.o.Ready != nil {
 		x.o.Ready(c, x.refused)
@@ -370,7 +370,7 @@ type Phone struct {
 
 func (x *serving) spoolOf(id string) any {
 	r := x.svc.roster.Load()
-	e := r.byID[id]
+	e := r.enrolled(id)
 	if e == nil || e.Address.Channel != "spool" {
 		return nil
 	}

@@ -135,15 +135,15 @@ func TestQuickTimeStaysOnTheSpool(t *testing.T) {
 		t.Fatal(problems)
 	}
 	q := quickClinic(good)
-	for _, a := range []config.Address{q.Admin, q.Backup, q.Enrollments[0].Fallback} {
+	for _, a := range []config.Address{q.Admin, q.Backup, q.Enrollments.At(0).Fallback} {
 		if a != (config.Address{}) {
 			t.Errorf("quick time writes to %+v", a)
 		}
 	}
-	if len(q.Cover) > 0 || q.Web != nil || q.Digest != "" || q.Enrollments[0].Sender != "" {
+	if len(q.Cover) > 0 || q.Web != nil || q.Digest != "" || q.Enrollments.At(0).Sender != "" {
 		t.Error("quick time has pages, digests, covers or senders")
 	}
-	for _, a := range []config.Address{q.Alerts, q.Enrollments[0].Address, q.Enrollments[1].Address} {
+	for _, a := range []config.Address{q.Alerts, q.Enrollments.At(0).Address, q.Enrollments.At(1).Address} {
 		if a.Channel != "spool" || !notify.SafeContact(a.To) || a.To == phone1 {
 			t.Errorf("quick time writes to %+v", a)
 		}
@@ -151,7 +151,7 @@ func TestQuickTimeStaysOnTheSpool(t *testing.T) {
 	if q.SMS != nil || q.Email != nil || q.Data == good.Data || strings.HasPrefix(good.Spool.Dir, q.Spool.Dir) {
 		t.Errorf("quick time shares carriers or folders: %s, %s", q.Data, q.Spool.Dir)
 	}
-	if good.Enrollments[0].Address.To != phone1 || good.SMS == nil {
+	if good.Enrollments.At(0).Address.To != phone1 || good.SMS == nil {
 		t.Error("the good clinic was changed")
 	}
 	chs, err := openChannels(q, &Service{o: Options{Journal: c.j, Made: true, Log: c.log()}}, c.clock)

@@ -120,19 +120,23 @@ func NewService(o Options) (*Service, error) {
 	return s, nil
 }
 
-// roster is the accepted clinic, indexed.
+// roster is the accepted clinic, with whose a contact is.
 type roster struct {
-	clinic   *config.Clinic
-	byID     map[string]*config.Enrollment
+	clinic   *config.Clinic // nil before the first is accepted
 	contacts *contacts
 }
 
 func newRoster(c *config.Clinic, now time.Time) *roster {
-	r := &roster{clinic: c, byID: make(map[string]*config.Enrollment, len(c.Enrollments)), contacts: newContacts(c.Enrollments, now)}
-	for _, e := range c.Enrollments {
-		r.byID[e.ID] = e
+	return &roster{clinic: c, contacts: newContacts(c.Enrollments, now)}
+}
+
+// enrolled is the enrollment of an id, or nil. It is made for this call alone: pass
+// it on rather than ask again.
+func (r *roster) enrolled(id string) *config.Enrollment {
+	if r.clinic == nil {
+		return nil
 	}
-	return r
+	return r.clinic.Enrollments.Get(id)
 }
 
 // whose is the enrollment that a message from a contact belongs to, or nil.

@@ -122,10 +122,11 @@ func TestDigestDue(t *testing.T) {
 }
 
 func TestSkinThatIsNotFeltDoesNotWait(t *testing.T) {
-	w := &work{r: &roster{byID: map[string]*config.Enrollment{
-		"numb":  {Enrollment: rules.Enrollment{Cautions: rules.Cautions{ReducedSensation: true}}},
-		"sound": {}, "frail": {Enrollment: rules.Enrollment{Cautions: rules.Cautions{FragileSkin: true}}},
-	}}}
+	w := &work{r: &roster{clinic: &config.Clinic{Enrollments: config.NewRoll([]*config.Enrollment{
+		{Enrollment: rules.Enrollment{ID: "numb", Cautions: rules.Cautions{ReducedSensation: true}}},
+		{Enrollment: rules.Enrollment{ID: "sound"}},
+		{Enrollment: rules.Enrollment{ID: "frail", Cautions: rules.Cautions{FragileSkin: true}}},
+	})}}}
 	skin := rules.Notice{Kind: rules.NoticeSkin}
 	for id, want := range map[string]int{"numb": atOnce, "frail": atOnce, "sound": canWait, "nobody": atOnce} {
 		if got := w.urgency(alert{id: id, notice: skin}); got != want {

@@ -33,7 +33,7 @@ func (m *manager) tell(state string) {
 
 // ready says that the service works, or works on after a reading of the files.
 func (m *manager) ready(s *Service) {
-	status := fmt.Sprintf("%d enrollments", len(s.Clinic().Enrollments))
+	status := fmt.Sprintf("%d enrollments", s.Clinic().Enrollments.Len())
 	if len(s.refused()) > 0 {
 		status = "the files were refused, the last good ones are in force; see stepgate check"
 	}

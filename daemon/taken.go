@@ -27,7 +27,7 @@ type TakenUp struct {
 func (x *serving) takenUp(r *http.Request) (any, error) {
 	id, entries := r.PathValue("id"), r.URL.Query()["entry"]
 	out := TakenUp{Refused: len(x.svc.refused()) > 0}
-	e := x.svc.roster.Load().byID[id]
+	e := x.svc.roster.Load().enrolled(id)
 	if e == nil {
 		return out, nil
 	}

@@ -73,7 +73,7 @@ func (t Trial) refused(c *config.Clinic) string {
 	case t.To.Channel == "email" && c.Email == nil:
 		return "Mail is not set up: stepgate.yaml has no email: block. Add it; the README has one to begin with."
 	}
-	for _, e := range c.Enrollments {
+	for e := range c.Enrollments.All() {
 		for _, contact := range e.Contacts() {
 			if strings.EqualFold(contact, t.To.To) {
 				return "This is the contact of the enrollment " + e.ID + ". A test goes to yourself, not to a patient."

@@ -45,6 +45,7 @@ func TestTrialRefused(t *testing.T) {
 	email := &config.Email{Host: "mail.invalid", From: "plans@example.org"}
 	rosa := &config.Enrollment{Address: config.Address{Channel: "sms", To: "+15035550120"}, Fallback: config.Address{Channel: "email", To: "rosa@example.com"}}
 	rosa.ID = "p-01"
+	roll := config.NewRoll([]*config.Enrollment{rosa})
 	for name, c := range map[string]struct {
 		clinic config.Clinic
 		to     config.Address
@@ -52,8 +53,8 @@ func TestTrialRefused(t *testing.T) {
 	}{
 		"no sms":            {config.Clinic{Email: email}, config.Address{Channel: "sms", To: "+15035550199"}, "no sms: block"},
 		"no email":          {config.Clinic{SMS: sms}, config.Address{Channel: "email", To: "you@example.com"}, "no email: block"},
-		"patient":           {config.Clinic{SMS: sms, Enrollments: []*config.Enrollment{rosa}}, rosa.Address, "enrollment p-01"},
-		"patient's address": {config.Clinic{Email: email, Enrollments: []*config.Enrollment{rosa}}, config.Address{Channel: "email", To: "Rosa@Example.com"}, "not to a patient"},
+		"patient":           {config.Clinic{SMS: sms, Enrollments: roll}, rosa.Address, "enrollment p-01"},
+		"patient's address": {config.Clinic{Email: email, Enrollments: roll}, config.Address{Channel: "email", To: "Rosa@Example.com"}, "not to a patient"},
 		"settings": {config.Clinic{Email: &config.Email{Host: "mail.invalid", From: "plans"}}, config.Address{Channel: "email", To: "you@example.com"},
 			"The settings under email: can't be used"},
 	} {

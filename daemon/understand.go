@@ -24,7 +24,8 @@ type understood struct {
 	heard    *journal.Event // what is filed of it, encoded,
 	said     *journal.Event // and the answer, unless it says that a stop or start was taken
 	contacts hashes
-	e        *config.Enrollment
+	r        *roster // it was read by
+	id       string
 	text     string
 	today    rules.Date
 }
@@ -36,7 +37,7 @@ func (w *work) understand(e *config.Enrollment, back, text string) (*understood,
 	if err != nil || person == nil {
 		return nil, err
 	}
-	u := &understood{was: person.State, contacts: w.hashes(e), e: e, text: text, today: today(w.now, e)}
+	u := &understood{was: person.State, contacts: w.hashes(e), r: w.r, id: e.ID, text: text, today: today(w.now, e)}
 	u.optedOut = w.anyOut(u.contacts)
 	p := w.r.program(e)
 	u.reading = w.s.reader(e.Language).Read(text, u.was.Asked)
@@ -99,6 +100,6 @@ func (w *work) heardEvent(u *understood, channel string, in notify.Incoming) *jo
 // holds tells whether what was understood ahead of this commit is what it would
 // come to.
 func (w *work) holds(u *understood, e *config.Enrollment, text string) bool {
-	return u != nil && u.row != nil && u.e == e && u.text == text && u.today == today(w.now, e) &&
+	return u != nil && u.row != nil && u.r == w.r && u.id == e.ID && u.text == text && u.today == today(w.now, e) &&
 		bytes.Equal(u.row, w.tx.PersonRow(e.ID)) && w.anyOut(u.contacts) == u.optedOut
 }

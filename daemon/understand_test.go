@@ -51,7 +51,7 @@ func TestWhatWasUnderstoodTooEarlyIsUnderstoodAgain(t *testing.T) {
 				test.between(c)
 			}
 			c.commit(func(w *work) error {
-				if w.holds(ahead, r.byID["p-01"], in.Text) == test.stale {
+				if w.holds(ahead, r.enrolled("p-01"), in.Text) == test.stale {
 					t.Errorf("it is stale: want %v", test.stale)
 				}
 				return w.take("sms", in, ahead)

@@ -85,7 +85,7 @@ alerts: {spool: clinician}
 	if c == nil || len(problems) != 1 || !problems[0].Warning || !strings.Contains(problems[0].What, "not approved") {
 		t.Fatalf("check has more to say of %s than that nobody approved it:\n%v", name, problems)
 	}
-	return c.Programs[name], c.Enrollments[0]
+	return c.Programs[name], c.Enrollments.At(0)
 }
 
 // starterDays are the decisions of a perfect patient, or of one who reports the

@@ -82,15 +82,14 @@ func clinic(dir string, people int, channel string) (*config.Clinic, error) {
 		return nil, err
 	}
 	daemon.SpareMemory(people)
-	like := c.Enrollments[0]
-	c.Enrollments = make([]*config.Enrollment, people)
-	all := make([]config.Enrollment, people) // side by side, as a service has those of a file
+	like := c.Enrollments.At(0)
+	all := make([]*config.Enrollment, people)
 	for i := range all {
-		e := &all[i]
-		*e = *like
+		e := *like
 		e.ID, e.Address = fmt.Sprintf("p-%07d", i), config.Address{Channel: channel, To: number(i)}
-		c.Enrollments[i] = e
+		all[i] = &e
 	}
+	c.Enrollments = config.NewRoll(all)
 	return c, nil
 }
 

@@ -78,11 +78,12 @@ func judge(s *service) (time.Duration, error) {
 	errs := make([]error, lots)
 	var working sync.WaitGroup
 	began := time.Now()
-	for i := range lots {
+	for lot := range lots {
 		working.Go(func() {
 			all := s.clinic.Enrollments
-			errs[i] = s.journal.View(func(tx *journal.Tx) error {
-				for _, e := range all[i*len(all)/lots : (i+1)*len(all)/lots] {
+			errs[lot] = s.journal.View(func(tx *journal.Tx) error {
+				for i := lot * all.Len() / lots; i < (lot+1)*all.Len()/lots; i++ {
+					e := all.At(i)
 					p, err := tx.Person(e.ID)
 					if err != nil {
 						return err
@@ -97,7 +98,7 @@ func judge(s *service) (time.Duration, error) {
 	}
 	working.Wait()
 	took := time.Since(began)
-	if n := int(texts.Load()); n != len(s.clinic.Enrollments) {
+	if n := int(texts.Load()); n != s.clinic.Enrollments.Len() {
 		errs = append(errs, fmt.Errorf("%d texts", n))
 	}
 	return took, errors.Join(errs...)
@@ -116,7 +117,7 @@ func (s *service) text() (string, error) {
 	if err != nil {
 		return "", err
 	}
-	return day(words, daemon.ClinicWords(s.clinic), s.clinic, s.clinic.Enrollments[0], rules.State{Rev: 1}), nil
+	return day(words, daemon.ClinicWords(s.clinic), s.clinic, s.clinic.Enrollments.At(0), rules.State{Rev: 1}), nil
 }
 
 // cursorReads is how long it takes to read so many rows of a person's size by

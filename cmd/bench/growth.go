@@ -93,7 +93,7 @@ func live(ctx context.Context, dir string, g grown) (time.Duration, int64, error
 // lived checks that the last date was decided, sent and answered.
 func (s *service) lived(g grown) error {
 	return s.journal.View(func(tx *journal.Tx) error {
-		days, err := tx.Days(s.clinic.Enrollments[g.people-1].ID, 0, 0)
+		days, err := tx.Days(s.clinic.Enrollments.At(g.people-1).ID, 0, 0)
 		if err == nil && (len(days) != g.days || days[g.days-1].Fate != "sent" || days[g.days-1].Score != 2) {
 			err = fmt.Errorf("the last of %d days: %+v", len(days), days[len(days)-1:])
 		}

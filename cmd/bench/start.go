@@ -96,7 +96,7 @@ func takeIn(ctx context.Context, j *journal.Journal, dir string, people int) (ti
 	if c == nil {
 		return 0, problems.Errors()
 	}
-	daemon.SpareMemory(len(c.Enrollments))
+	daemon.SpareMemory(c.Enrollments.Len())
 	if err := os.MkdirAll(c.Data, 0o700); err != nil {
 		return 0, err
 	}
@@ -111,8 +111,8 @@ func takeIn(ctx context.Context, j *journal.Journal, dir string, people int) (ti
 		err = reader.Keep(c)
 	}
 	took := time.Since(began)
-	if err == nil && len(s.Clinic().Enrollments) != people {
-		err = fmt.Errorf("%d enrolled", len(s.Clinic().Enrollments))
+	if err == nil && s.Clinic().Enrollments.Len() != people {
+		err = fmt.Errorf("%d enrolled", s.Clinic().Enrollments.Len())
 	}
 	return took, err
 }

@@ -105,7 +105,7 @@ func checkText(cmd *cobra.Command, c *config.Clinic, problems, more config.Probl
 	if n := len(more.Errors()); n > 0 {
 		right = plural(n, "problem") + " in the rule cases"
 	}
-	fmt.Fprintf(out, "%s: %s, %d enrolled, %s", c.Name, plural(len(c.Programs), "program"), len(c.Enrollments), right)
+	fmt.Fprintf(out, "%s: %s, %d enrolled, %s", c.Name, plural(len(c.Programs), "program"), c.Enrollments.Len(), right)
 	if n := len(problems) + len(more) - len(more.Errors()); n > 0 {
 		fmt.Fprintf(out, ", %d worth a look", n)
 	}

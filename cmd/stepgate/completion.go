@@ -91,8 +91,9 @@ func completeIDs(cmd *cobra.Command, args []string) ([]string, cobra.ShellCompDi
 	if c == nil {
 		return nil, no
 	}
-	ids := make([]string, len(c.Enrollments))
-	for i, e := range c.Enrollments {
+	ids := make([]string, c.Enrollments.Len())
+	for i := range ids {
+		e := c.Enrollments.At(i)
 		ids[i] = e.ID + "\t" + e.Program
 	}
 	return ids, no

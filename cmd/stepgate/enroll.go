@@ -78,11 +78,10 @@ func (f *enrolling) run(cmd *cobra.Command, dir string) error {
 	if err != nil {
 		return err
 	}
-	inFiles := map[string]bool{}
-	for _, e := range x.Clinic.Enrollments {
-		inFiles[e.ID] = true
+	x.Taken = func(id string) bool {
+		_, inFiles := x.Clinic.Enrollments.Find(id)
+		return slices.Contains(ids, id) && !inFiles
 	}
-	x.Taken = func(id string) bool { return slices.Contains(ids, id) && !inFiles[id] }
 	file, err := x.File(f.file)
 	if err != nil {
 		return usage{err}

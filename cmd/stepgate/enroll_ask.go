@@ -167,9 +167,13 @@ func (q *newcomerQuestions) contact() error {
 func (q *newcomerQuestions) spoolName() string {
 	base := cmp.Or(config.SpoolName(q.n["name"]), "patient")
 	name := base
-	for i := 2; slices.ContainsFunc(q.x.Clinic.Enrollments, func(e *config.Enrollment) bool {
-		return e.Address.Channel == "spool" && strings.EqualFold(e.Address.To, name)
-	}); i++ {
+	had := map[string]bool{}
+	for e := range q.x.Clinic.Enrollments.All() {
+		if e.Address.Channel == "spool" {
+			had[strings.ToLower(e.Address.To)] = true
+		}
+	}
+	for i := 2; had[strings.ToLower(name)]; i++ {
 		name = fmt.Sprintf("%s-%d", base, i)
 	}
 	return name

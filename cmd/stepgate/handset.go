@@ -124,16 +124,14 @@ func enrolled(dir, id string) (*config.Enrollment, error) {
 	if c == nil {
 		return nil, problems.Errors()
 	}
-	for _, e := range c.Enrollments {
-		switch {
-		case e.ID != id:
-		case e.Address.Channel != "sms":
-			return nil, usage{fmt.Errorf("%q is enrolled without a number to text", id)}
-		default:
-			return e, nil
-		}
+	switch e := c.Enrollments.Get(id); {
+	case e == nil:
+		return nil, usage{fmt.Errorf("nobody is enrolled as %q", id)}
+	case e.Address.Channel != "sms":
+		return nil, usage{fmt.Errorf("%q is enrolled without a number to text", id)}
+	default:
+		return e, nil
 	}
-	return nil, usage{fmt.Errorf("nobody is enrolled as %q", id)}
 }
 
 // onScreen shows a text as it came at a time of the zone.

@@ -164,7 +164,7 @@ func open(cmd *cobra.Command, o *config.Opening) error {
 		return errNotWell
 	}
 	id := "ID"
-	for _, e := range c.Enrollments {
+	for e := range c.Enrollments.All() {
 		if e.Address.Channel == "spool" {
 			id = e.ID
 			break

@@ -66,7 +66,7 @@ func onHangup(hup <-chan os.Signal, reload chan<- struct{}) {
 }
 
 func greet(out io.Writer, dir string, c *config.Clinic, quick time.Duration) {
-	fmt.Fprintf(out, "Serving %s: %d enrolled, %s.\n", c.Name, len(c.Enrollments), plural(len(c.Programs), "program"))
+	fmt.Fprintf(out, "Serving %s: %d enrolled, %s.\n", c.Name, c.Enrollments.Len(), plural(len(c.Programs), "program"))
 	if quick > 0 {
 		fmt.Fprintf(out, "Quick time: one day in %s, on the spool only; its data lie apart in %s.\n", quick, c.Data)
 	}
@@ -76,7 +76,7 @@ func greet(out io.Writer, dir string, c *config.Clinic, quick time.Duration) {
 	if c.Metrics != "" {
 		fmt.Fprintf(out, "The figures for a monitor: http://%s/metrics\n", c.Metrics)
 	}
-	for _, e := range c.Enrollments {
+	for e := range c.Enrollments.All() {
 		if phone, ok := phoneOf(c, e); ok {
 			fmt.Fprintf(out, "A patient's phone in another terminal: stepgate handset %s %s%s\n", dir, e.ID, phone)
 			break

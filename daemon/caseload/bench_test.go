@@ -70,18 +70,19 @@ func crowd(b *testing.B, n int) (*journal.Journal, View) {
 			b.Error(err)
 		}
 	})
-	first := c.Enrollments[1].Dispensed
-	like := c.Enrollments[1]
-	c.Enrollments = make([]*config.Enrollment, n)
-	for i := range c.Enrollments {
+	first := c.Enrollments.At(1).Dispensed
+	like := c.Enrollments.At(1)
+	all := make([]*config.Enrollment, n)
+	for i := range all {
 		e := *like
 		e.ID, e.Address.To = fmt.Sprintf("p-%06d", i), fmt.Sprintf("box-%06d", i)
-		c.Enrollments[i] = &e
+		all[i] = &e
 	}
+	c.Enrollments = config.NewRoll(all)
 	const batch = 500
 	for from := 0; from < n; from += batch {
 		err := j.Update(context.Background(), func(tx *journal.Tx) error {
-			for _, e := range c.Enrollments[from:min(from+batch, n)] {
+			for _, e := range all[from:min(from+batch, n)] {
 				if err := course(tx, e, first); err != nil {
 					return err
 				}

@@ -120,7 +120,7 @@ func (v View) List(tx *journal.Tx) ([]Row, error) {
 // Board gives the rows that a query asks for. It reads a record a patient, and
 // the days of those only who are shown.
 func (v View) Board(tx *journal.Tx, q Query) (*Board, error) {
-	b := &Board{Clinic: v.Clinic.Name, AsOf: v.Now.In(v.Clinic.Zone), Enrolled: len(v.Clinic.Enrollments),
+	b := &Board{Clinic: v.Clinic.Name, AsOf: v.Now.In(v.Clinic.Zone), Enrolled: v.Clinic.Enrollments.Len(),
 		Groups: []Count{}, Programs: []string{}, Gone: []string{}, Clinics: []Alert{}, Quick: v.Quick}
 	for id := range v.Clinic.Programs {
 		b.Programs = append(b.Programs, id)
@@ -152,6 +152,7 @@ func (v View) Board(tx *journal.Tx, q Query) (*Board, error) {
 
 // card is a patient on the way to the board.
 type card struct {
+	place int // in the roll
 	facts Facts
 	row   Row
 }
@@ -165,14 +166,13 @@ func (v View) people(tx *journal.Tx, b *Board) ([]*card, error) {
 	if b.Clinics, err = v.alerts(tx, open[""], v.Clinic.Zone); err != nil {
 		return nil, err
 	}
-	at := make(map[string]int, len(v.Clinic.Enrollments))
-	list := make([]*card, len(v.Clinic.Enrollments))
-	for i, e := range v.Clinic.Enrollments {
-		at[e.ID] = i
-		list[i] = &card{facts: Facts{Enrollment: e, Alerts: open[e.ID]}}
+	all := v.Clinic.Enrollments
+	list := make([]*card, all.Len())
+	for i := range list {
+		list[i] = &card{place: i, facts: Facts{Alerts: open[all.ID(i)]}}
 	}
 	err = tx.People(func(id string, p *journal.Person) error {
-		i, ok := at[id]
+		i, ok := all.Find(id)
 		if !ok {
 			b.Gone = append(b.Gone, id)
 			return nil
@@ -183,9 +183,11 @@ func (v View) people(tx *journal.Tx, b *Board) ([]*card, error) {
 		}
 		return nil
 	})
-	for _, c := range list {
+	for i, c := range list {
+		c.facts.Enrollment = all.At(i)
 		c.facts = v.factsOf(tx, c.facts)
 		c.row = v.begin(c.facts)
+		c.facts.Enrollment = nil // of very many it would take much; most are not shown
 	}
 	return list, err
 }
@@ -194,9 +196,11 @@ func (v View) people(tx *journal.Tx, b *Board) ([]*card, error) {
 // tell, they are read first.
 func (v View) rows(tx *journal.Tx, q Query, list []*card) ([]Row, error) {
 	finish := func() error {
-		for i := range list {
-			if err := v.finish(tx, list[i].facts, &list[i].row); err != nil {
-				return fmt.Errorf("caseload: %s: %w", list[i].row.ID, err)
+		for _, c := range list {
+			f := c.facts
+			f.Enrollment = v.Clinic.Enrollments.At(c.place)
+			if err := v.finish(tx, f, &c.row); err != nil {
+				return fmt.Errorf("caseload: %s: %w", c.row.ID, err)
 			}
 		}
 		return nil
@@ -251,15 +255,6 @@ func (r *Row) share() float64 {
 		return 2
 	}
 	return float64(r.DoneHalves) / float64(2*r.Due)
-}
-
-func (v View) find(id string) *config.Enrollment {
-	for _, e := range v.Clinic.Enrollments {
-		if e.ID == id {
-			return e
-		}
-	}
-	return nil
 }
 
 // row is the row of one patient.

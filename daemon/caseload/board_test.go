@@ -16,8 +16,8 @@ import (
 func busy(t *testing.T) *book {
 	t.Helper()
 	b := newBook(t)
-	like := *b.view.Clinic.Enrollments[1]
-	b.view.Clinic.Enrollments = nil
+	like := *b.view.Clinic.Enrollments.At(1)
+	var all []*config.Enrollment
 	b.view.Now = b.at("2026-10-18 15:00")
 	nine := 9
 	for id, st := range map[string]rules.State{
@@ -31,11 +31,11 @@ func busy(t *testing.T) *book {
 			e.Dispensed -= 3
 		}
 		if id != "gone" {
-			b.view.Clinic.Enrollments = append(b.view.Clinic.Enrollments, &e)
+			all = append(all, &e)
 		}
 		b.course(id, st)
 	}
-	slices.SortFunc(b.view.Clinic.Enrollments, func(x, y *config.Enrollment) int { return strings.Compare(x.ID, y.ID) })
+	b.view.Clinic.Enrollments = config.NewRoll(all)
 	return b
 }
 
@@ -185,7 +185,7 @@ func TestEmptyBoard(t *testing.T) {
 	if got := b.board(Query{}); got.Decided != 0 || got.Look != 0 || len(got.Rows) != 2 || got.Rows[0].Group != NotBegun {
 		t.Errorf("before the first date: %+v", got)
 	}
-	b.view.Clinic.Enrollments = nil
+	b.view.Clinic.Enrollments = config.Roll{}
 	if got := b.board(Query{}); got.Enrolled != 0 || got.Rows == nil || len(got.Rows) != 0 {
 		t.Errorf("with nobody: %+v", got)
 	}

@@ -52,7 +52,7 @@ func newBook(t *testing.T) *book {
 		}
 	})
 	b.view.Now = b.at("2026-10-08 15:00")
-	for _, e := range c.Enrollments {
+	for e := range c.Enrollments.All() {
 		b.add("2026-10-05 08:00", journal.Event{Kind: journal.Enrolled, ID: e.ID, State: &rules.State{}})
 	}
 	return b

@@ -72,7 +72,7 @@ type Story struct {
 // Explain tells a patient's decision of a date (0: the last one) and
 // everything since the decision before it that bears on it.
 func (v View) Explain(tx *journal.Tx, id string, date rules.Date) (*Story, error) {
-	e := v.find(id)
+	e := v.Clinic.Enrollments.Get(id)
 	if e == nil {
 		return nil, nil
 	}

@@ -4,6 +4,7 @@ import (
 	"strings"
 	"testing"
 
+	"stepgate/config"
 	"stepgate/daemon/journal"
 	"stepgate/rules"
 )
@@ -34,11 +35,11 @@ func TestAReleasedDangerWord(t *testing.T) {
 		t.Errorf("paused: %s, %q", row.Group, row.Cause)
 	}
 	release := rules.Entry{Kind: rules.EntryRelease, On: b.date("2026-10-08"), By: "J. Marlowe DPM"}
-	for _, e := range b.view.Clinic.Enrollments {
+	b.view.Clinic.Enrollments = b.view.Clinic.Enrollments.Changed(func(e *config.Enrollment) {
 		if e.ID == rosa {
 			e.Entries = append(e.Entries, release)
 		}
-	}
+	})
 	st := rules.State{Rev: b.rev, Decided: b.date("2026-10-07"), P: 1, W: 9, WearMin: 90, Hold: &rules.PainHold{Since: b.date("2026-10-06")}}
 	b.add("2026-10-08 08:00", journal.Event{Kind: journal.Revised, ID: rosa, Entry: &release, State: &st})
 	if row := b.row(); row.Group != Held || row.Cause != "danger word, Oct 6, released Oct 8; 0 of 2 clear dates so far" {

@@ -110,7 +110,7 @@ type Item struct {
 func (v View) Timeline(tx *journal.Tx, id string, span Span) (*Timeline, error) {
 	t := &Timeline{Row: Row{ID: id, Needs: []Group{}, Alerts: []Alert{}, Scores: Scores{}}, Clinic: v.Clinic.Name, Erased: tx.IsErased(id),
 		Cautions: []string{}, Dates: []DateOf{}, Quick: v.Quick}
-	e := v.find(id)
+	e := v.Clinic.Enrollments.Get(id)
 	p, err := tx.Person(id)
 	if err != nil {
 		return nil, err

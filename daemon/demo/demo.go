@@ -273,12 +273,7 @@ func (g *game) write(ctx context.Context, en entry) error {
 }
 
 func (g *game) enrollment(id string) *config.Enrollment {
-	for _, e := range g.service.Clinic().Enrollments {
-		if e.ID == id {
-			return e
-		}
-	}
-	return nil
+	return g.service.Clinic().Enrollments.Get(id)
 }
 
 // show puts what the day added to the journal on the page.

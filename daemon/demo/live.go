@@ -164,10 +164,8 @@ func answerDue(ctx context.Context, looker *daemon.Looker, o LiveOptions, c *con
 
 // boxOf names a patient's folder on the spool.
 func boxOf(c *config.Clinic, id string) string {
-	for _, e := range c.Enrollments {
-		if e.ID == id {
-			return e.Address.To
-		}
+	if e := c.Enrollments.Get(id); e != nil {
+		return e.Address.To
 	}
 	return id
 }

@@ -114,7 +114,7 @@ func open(t *testing.T, c *config.Clinic) *course {
 	if err != nil {
 		t.Fatal(err)
 	}
-	x := &course{t: t, journal: j, zone: c.Zone, start: c.Enrollments[0].Start, clock: &daemon.SetClock{}, seen: map[string]bool{},
+	x := &course{t: t, journal: j, zone: c.Zone, start: c.Enrollments.At(0).Start, clock: &daemon.SetClock{}, seen: map[string]bool{},
 		spool: filepath.Join(c.Spool.Dir, "rosa")}
 	x.set(1, 7)
 	log := slog.New(slog.DiscardHandler)

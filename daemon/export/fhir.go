@@ -63,7 +63,7 @@ func (s Source) bundle(w io.Writer, ids []string, o Options) error {
 
 // patient writes the resources of one patient.
 func (s Source) patient(buf *bytes.Buffer, more *bool, tx *journal.Tx, id string, p *journal.Person, o Options) error {
-	e := enrollment(s.Clinic, id)
+	e := s.Clinic.Enrollments.Get(id)
 	days, err := tx.Days(id, 0, 0)
 	if err != nil {
 		return err

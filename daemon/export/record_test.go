@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"stepgate/config"
 	"stepgate/daemon/journal"
 	"stepgate/rules"
 )
@@ -116,7 +117,7 @@ func TestRecord(t *testing.T) {
 	wantSaid(t, "orthoses of ben", of(ben, "DeviceUseStatement"), []string{"status", "timingPeriod", "note"},
 		`"completed" {"end":"2026-10-07","start":"2026-10-05"} [{"text":"adjusted on 2026-10-06"}]`,
 		`"on-hold" {"start":"2026-10-07"} [{"text":"out on 2026-10-08"}]`)
-	b.c.Enrollments[0].Dispensed = oct5 + 30
+	b.c.Enrollments = b.c.Enrollments.Changed(func(e *config.Enrollment) { e.Dispensed = oct5 + 30 })
 	wantSaid(t, "orthoses to come", of(readBundle(t, b.write(Options{Form: FHIR, ID: "ada-1"})), "DeviceUseStatement"),
 		[]string{"status", "timingPeriod"}, `"intended" {"start":"2026-11-04"}`)
 	wantSaid(t, "plan of ben", of(ben, "CarePlan"), []string{"status", "intent", "title", "period", "note"},
@@ -180,7 +181,7 @@ func TestPrintable(t *testing.T) {
 func TestPlanStatus(t *testing.T) {
 	c := clinicOf(t, enrollmentsFile)
 	day := func(step int, in rules.InState) *record {
-		return &record{e: c.Enrollments[0], prog: c.Programs["steady"], state: in,
+		return &record{e: c.Enrollments.At(0), prog: c.Programs["steady"], state: in,
 			days: []journal.Day{{Date: oct5, Program: "steady", Step: step, Steps: 2, State: in}}}
 	}
 	for in, want := range map[rules.InState]string{

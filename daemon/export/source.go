@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"io"
 	"slices"
-	"strings"
 	"time"
 
 	"stepgate/config"
@@ -96,7 +95,7 @@ func (s Source) choose(o Options) ([]string, Summary, error) {
 // consent is what a patient agreed to, by the files in force and by those in
 // the folder; nil where one of them does not have the patient.
 func (s Source) consent(id string, p *journal.Person) *config.Consent {
-	in, now := enrollment(s.Clinic, id), enrollment(s.Folder, id)
+	in, now := s.Clinic.Enrollments.Get(id), s.Folder.Enrollments.Get(id)
 	if in == nil || now == nil || p.Gone {
 		return nil
 	}
@@ -126,15 +125,6 @@ func (sum *Summary) leave(why, id string) {
 	if l.Count++; l.Count <= firstLeft {
 		l.IDs = append(l.IDs, id)
 	}
-}
-
-// enrollment is a patient as a clinic's files have them, or nil.
-func enrollment(c *config.Clinic, id string) *config.Enrollment {
-	i, ok := slices.BinarySearchFunc(c.Enrollments, id, func(e *config.Enrollment, id string) int { return strings.Compare(e.ID, id) })
-	if !ok {
-		return nil
-	}
-	return c.Enrollments[i]
 }
 
 // batch is how many bytes are gathered in one transaction. A single patient

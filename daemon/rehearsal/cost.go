@@ -122,7 +122,7 @@ func readersOf(c *config.Clinic) []*readers {
 		of(id, c.Language)
 	}
 	seen := map[string]bool{}
-	for _, e := range c.Enrollments {
+	for e := range c.Enrollments.All() {
 		if c.Programs[e.Program] != nil && !discharged(e) {
 			of(e.Program, e.Language).add(e, seen)
 		}

@@ -85,12 +85,14 @@ func costsBound(t *rapid.T, c *config.Clinic, reader *reply.Reader) {
 func byText(t *testing.T, change func(c *config.Clinic, e *config.Enrollment, p *rules.Program)) *config.Clinic {
 	t.Helper()
 	c := clinic(t, "clinic")
-	e := c.Enrollments[1] // rosa-01
-	e.Address = config.Address{Channel: "sms", To: "+12125550142"}
 	p := c.Programs["settling-in"]
 	p.Blocks[0].Doses = p.Blocks[0].Doses[1:] // the toe pull alone
 	p.Blocks = p.Blocks[:1]
-	change(c, e, p)
+	all := slices.Collect(c.Enrollments.All())
+	rosa := all[1]
+	rosa.Address = config.Address{Channel: "sms", To: "+12125550142"}
+	change(c, rosa, p)
+	c.Enrollments = config.NewRoll(all)
 	return c
 }
 
@@ -155,7 +157,7 @@ func TestCostWarnings(t *testing.T) {
 			if !slices.EqualFunc(got, want, strings.HasPrefix) {
 				t.Errorf("got\n%s\nwant\n%s", strings.Join(got, "\n"), strings.Join(want, "\n"))
 			}
-			c.Enrollments[1].Address.Channel = "email"
+			c.Enrollments = c.Enrollments.Changed(func(e *config.Enrollment) { e.Address.Channel = "email" })
 			if _, problems := Costs(words(), c); len(problems) > 0 {
 				t.Errorf("warns where nobody is reached by text: %v", problems)
 			}
@@ -209,10 +211,12 @@ func TestCosts(t *testing.T) {
 		t.Errorf("the first text is of the first step, the daily of the largest:\n%s\n%s", costs[0].Text, costs[1].Text)
 	}
 	before := costs[1].Units
-	e := c.Enrollments[1]
+	all := slices.Collect(c.Enrollments.All())
+	e := all[1]
 	e.Cautions = rules.Cautions{Balance: true, ReducedSensation: true}
 	e.Proxy = &config.Proxy{Name: "Maximiliana"}
 	e.FromDay = 29
+	c.Enrollments = config.NewRoll(all)
 	costs, _ = Costs(words(), c)
 	for _, want := range []string{"For Emil:", "Look at your skin", "Hold a firm support."} {
 		if !strings.Contains(costs[1].Text, want) || costs[1].Units <= before {
@@ -223,6 +227,7 @@ func TestCosts(t *testing.T) {
 		t.Errorf("somebody begins on a later day:\n%s", costs[0].Text)
 	}
 	e.Entries = []rules.Entry{{Kind: rules.EntryDischarge}}
+	c.Enrollments = config.NewRoll(all)
 	costs, _ = Costs(words(), c)
 	if costs[1].Units != before {
 		t.Errorf("a discharged patient still counts:\n%s", costs[1].Text)
@@ -233,7 +238,11 @@ func TestCosts(t *testing.T) {
 func TestTailoredForms(t *testing.T) {
 	c := clinic(t, "clinic")
 	c.Programs["settling-in"].Exercises["toe-pull"].Forms = map[string]rules.Text{"slow": {"en": "as slowly as you can bear it"}}
-	c.Enrollments[0].Tailoring = []rules.Tailor{{Exercise: "toe-pull", Form: "slow", Side: "left"}}
+	c.Enrollments = c.Enrollments.Changed(func(e *config.Enrollment) {
+		if e.ID == "emil-02" {
+			e.Tailoring = []rules.Tailor{{Exercise: "toe-pull", Form: "slow", Side: "left"}}
+		}
+	})
 	costs, _ := Costs(words(), c)
 	if want := "(left leg: as slowly as you can bear it)"; !strings.Contains(costs[1].Text, want) {
 		t.Errorf("no %q in\n%s", want, costs[1].Text)
@@ -276,13 +285,14 @@ func BenchmarkCosts(b *testing.B) {
 		q.ID = fmt.Sprint("p", i)
 		c.Programs[q.ID] = &q
 	}
-	from := *c.Enrollments[0]
+	from, all := *c.Enrollments.At(0), slices.Collect(c.Enrollments.All())
 	for i := range 1000 {
 		e := from
 		e.ID, e.Program, e.Address.Channel = fmt.Sprint("e", i), fmt.Sprint("p", i%10), "sms"
 		e.Tailoring = []rules.Tailor{{Exercise: "toe-pull", Sets: i%3 + 1, On: march, By: "x"}}
-		c.Enrollments = append(c.Enrollments, &e)
+		all = append(all, &e)
 	}
+	c.Enrollments = config.NewRoll(all)
 	set := words()
 	for b.Loop() {
 		Costs(set, c)

@@ -28,7 +28,7 @@ const MaxWeeks = config.MaxDays / 7
 
 // Plan is a rehearsal about to be played.
 type Plan struct {
-	Clinic     *config.Clinic     // with the one patient
+	Clinic     *config.Clinic     // with the one patient, but for what was changed in Enrollment since
 	Enrollment *config.Enrollment // as rehearsed: on the spool, from First on
 	Program    *rules.Program
 	First      rules.Date
@@ -72,15 +72,9 @@ func NewPlan(c *config.Clinic, want Wanted) (*Plan, error) {
 	plan := &Plan{First: want.Start, Days: want.Weeks * 7, Replies: want.Replies}
 	var from *config.Enrollment
 	if want.Enrollment != "" {
-		i := slices.IndexFunc(c.Enrollments, func(e *config.Enrollment) bool { return e.ID == want.Enrollment })
-		if i < 0 {
-			var ids []string
-			for _, e := range c.Enrollments {
-				ids = append(ids, e.ID)
-			}
-			return nil, unknown("enrollment", want.Enrollment, ids)
+		if from = c.Enrollments.Get(want.Enrollment); from == nil {
+			return nil, unknown("enrollment", want.Enrollment, slices.Collect(c.Enrollments.IDs()))
 		}
-		from = c.Enrollments[i]
 	}
 	id := want.Program
 	if id == "" && from != nil {
@@ -181,7 +175,7 @@ func alone(c *config.Clinic, e *config.Enrollment) *config.Clinic {
 	q.SMS, q.Email, q.Web, q.Digest = nil, nil, nil, ""
 	q.Admin, q.Backup, q.Cover = config.Address{}, config.Address{}, nil
 	q.Alerts = config.Address{Channel: channelName, To: "clinician"}
-	q.Enrollments = []*config.Enrollment{e}
+	q.Enrollments = config.NewRoll([]*config.Enrollment{e})
 	q.Files = nil // the made-up journal need not keep them
 	return &q
 }

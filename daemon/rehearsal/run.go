@@ -35,7 +35,7 @@ func Run(ctx context.Context, words *templates.Set, p *Plan) (days []Day, err er
 		return nil, err
 	}
 	defer func() { _ = s.journal.Close() }()
-	if err := s.service.Accept(ctx, p.Clinic); err != nil {
+	if err := s.service.Accept(ctx, alone(p.Clinic, p.Enrollment)); err != nil {
 		return nil, err
 	}
 	for n := 1; n <= p.Days; n++ {

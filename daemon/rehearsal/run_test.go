@@ -191,11 +191,11 @@ func TestFinished(t *testing.T) {
 // first date on, and with nothing of the real calendar.
 func TestEnrollment(t *testing.T) {
 	c := clinic(t, "clinic")
-	for _, e := range c.Enrollments {
+	c.Enrollments = c.Enrollments.Changed(func(e *config.Enrollment) {
 		if e.ID == "emil-02" {
 			e.Entries = []rules.Entry{{Kind: rules.EntryHold, On: e.Dispensed + 3, By: "J. Marlowe DPM"}, {Kind: rules.EntryCap, On: e.Dispensed + 3, By: "J. Marlowe DPM", Step: 1}}
 		}
-	}
+	})
 	plan := planned(t, c, Wanted{Enrollment: "emil-02", Start: march}, "day,time,text\n")
 	e := plan.Enrollment
 	if plan.Program.ID != "settling-in" || plan.Days != 8*7 || e.Zone.String() != "America/Chicago" || e.Time != 18*60+30 || e.Name != "Emil" {
@@ -209,10 +209,8 @@ func TestEnrollment(t *testing.T) {
 	if days[0].Day != -4 || days[5].Day != 1 || days[0].Step != 0 || days[5].Step != 1 || days[0].WearMin != 60 || days[0].Why.Rule != "enrollment" {
 		t.Errorf("first days: %+v\n%+v", days[0], days[5])
 	}
-	for _, old := range c.Enrollments {
-		if old.ID == "emil-02" && (old.Dispensed == march || len(old.Entries) != 2 || old.Address.To != "emil") {
-			t.Error("the clinic's own enrollment was changed")
-		}
+	if old := c.Enrollments.Get("emil-02"); old.Dispensed == march || len(old.Entries) != 2 || old.Address.To != "emil" {
+		t.Error("the clinic's own enrollment was changed")
 	}
 }
 

@@ -76,17 +76,18 @@ func crowd(b *testing.B, n int) (*journal.Journal, caseload.View) {
 			b.Error(err)
 		}
 	})
-	like := c.Enrollments[1]
-	c.Enrollments = make([]*config.Enrollment, n)
-	for i := range c.Enrollments {
+	like := c.Enrollments.At(1)
+	all := make([]*config.Enrollment, n)
+	for i := range all {
 		e := *like
 		e.ID, e.Address.To = fmt.Sprintf("p-%06d", i), fmt.Sprintf("box-%06d", i)
-		c.Enrollments[i] = &e
+		all[i] = &e
 	}
+	c.Enrollments = config.NewRoll(all)
 	const batch = 500
 	for from := 0; from < n; from += batch {
 		err := j.Update(context.Background(), func(tx *journal.Tx) error {
-			for _, e := range c.Enrollments[from:min(from+batch, n)] {
+			for _, e := range all[from:min(from+batch, n)] {
 				if err := course(tx, e, like.Dispensed); err != nil {
 					return err
 				}

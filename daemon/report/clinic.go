@@ -102,25 +102,27 @@ func together(v caseload.View, b *caseload.Board, counted outcomes.Clinic) *Clin
 // tally adds up the patients in the files. It reads their days and nothing
 // else: who is discharged stands in the files, and who has finished in the days.
 func tally(tx *journal.Tx, v caseload.View) (outcomes.Clinic, error) {
-	at := make(map[string]*config.Enrollment, len(v.Clinic.Enrollments))
-	for _, e := range v.Clinic.Enrollments {
-		at[e.ID] = e
-	}
+	all := v.Clinic.Enrollments
+	counted := make([]bool, all.Len())
 	var t outcomes.Tally
 	err := tx.AllDays(func(id string, days []journal.Day) error {
-		e := at[id]
-		if e == nil {
+		i, in := all.Find(id)
+		if !in {
 			return nil
 		}
+		e := all.At(i)
 		t.Add(read(v, e, closed(v, e, days), days))
-		delete(at, id)
+		counted[i] = true
 		return nil
 	})
 	if err != nil {
 		return outcomes.Clinic{}, fmt.Errorf("outcomes: %w", err)
 	}
-	for _, e := range at {
-		t.Add(read(v, e, closed(v, e, nil), nil))
+	for i := range counted {
+		if !counted[i] {
+			e := all.At(i)
+			t.Add(read(v, e, closed(v, e, nil), nil))
+		}
 	}
 	return t.Clinic(), nil
 }

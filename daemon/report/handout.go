@@ -53,14 +53,12 @@ func HandoutPage(c *config.Clinic, words *templates.Set, o Handout) (string, err
 
 // handoutPatient finds the enrollment, which has to be on the program.
 func handoutPatient(c *config.Clinic, o Handout) (*config.Enrollment, error) {
-	for _, e := range c.Enrollments {
-		if e.ID != o.Patient {
-			continue
-		}
-		if e.Program != o.Program {
-			return nil, HandoutError{fmt.Sprintf("%s is on the program %s, not on %s", e.ID, e.Program, o.Program)}
-		}
-		return e, nil
+	e := c.Enrollments.Get(o.Patient)
+	if e == nil {
+		return nil, HandoutError{fmt.Sprintf("nobody is enrolled as %q", o.Patient)}
 	}
-	return nil, HandoutError{fmt.Sprintf("nobody is enrolled as %q", o.Patient)}
+	if e.Program != o.Program {
+		return nil, HandoutError{fmt.Sprintf("%s is on the program %s, not on %s", e.ID, e.Program, o.Program)}
+	}
+	return e, nil
 }

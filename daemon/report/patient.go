@@ -14,11 +14,10 @@ import (
 // Patient gathers the record of one patient, in the words of a language (empty:
 // English). It is nil for an id that the clinic does not have.
 func Patient(tx *journal.Tx, v caseload.View, id, lang string) (*templates.PatientReport, error) {
-	at := slices.IndexFunc(v.Clinic.Enrollments, func(e *config.Enrollment) bool { return e.ID == id })
-	if at < 0 {
+	e := v.Clinic.Enrollments.Get(id)
+	if e == nil {
 		return nil, nil
 	}
-	e := v.Clinic.Enrollments[at]
 	if lang == "" {
 		lang = "en"
 	}

@@ -182,9 +182,9 @@ func TestNobodyAndNotYet(t *testing.T) {
 	if got := p.patient("p-99"); got != nil {
 		t.Errorf("p-99 has a report: %+v", got)
 	}
-	fresh := *p.c.Enrollments[0]
+	fresh := *p.c.Enrollments.At(0)
 	fresh.ID = "p-77"
-	p.c.Enrollments = append(p.c.Enrollments, &fresh)
+	p.c.Enrollments = config.NewRoll(append(slices.Collect(p.c.Enrollments.All()), &fresh))
 	got := p.patient("p-77")
 	if got == nil || got.AsOf != 0 || len(got.Days) != 0 || got.Spans == nil || got.Alerts == nil || got.Talk == nil {
 		t.Fatalf("a patient of whom nothing is known: %+v", got)
