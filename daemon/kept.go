@@ -22,9 +22,6 @@ func (k *kept) load() (*config.Clinic, config.Problems) {
 	if news.Why != "" {
 		k.log.Warn("kept.unused", "why", news.Why)
 	}
-	if c != nil {
-		SpareMemory(c.Enrollments.Len())
-	}
 	if news.Used > 0 {
 		k.log.Info("kept.used", "files", news.Used, "read", news.Read)
 	}

@@ -81,7 +81,6 @@ func clinic(dir string, people int, channel string) (*config.Clinic, error) {
 	if err != nil {
 		return nil, err
 	}
-	daemon.SpareMemory(people)
 	like := c.Enrollments.At(0)
 	all := make([]*config.Enrollment, people)
 	for i := range all {

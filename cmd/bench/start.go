@@ -96,7 +96,6 @@ func takeIn(ctx context.Context, j *journal.Journal, dir string, people int) (ti
 	if c == nil {
 		return 0, problems.Errors()
 	}
-	daemon.SpareMemory(c.Enrollments.Len())
 	if err := os.MkdirAll(c.Data, 0o700); err != nil {
 		return 0, err
 	}
