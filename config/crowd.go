@@ -2,7 +2,9 @@ package config
 
 import (
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 )
 
 // longestWait is how many minutes a text may come after its time before check
@@ -31,17 +33,17 @@ func (l *loader) onNumbers(numbers []SMSNumber) []crowds {
 	for _, n := range numbers {
 		rates += n.Rate
 	}
-	for i := range l.patients {
-		p := &l.patients[i]
-		switch {
-		case !p.open || p.Address.Channel != onSMS:
-		case p.Sender == "":
-			for i, n := range numbers {
-				on[i].add(p.Time, n.Rate/rates)
+	for _, sender := range slices.Sorted(maps.Keys(l.texted)) {
+		for minute, due := range l.texted[sender] {
+			if due == 0 {
+				continue
 			}
-		default:
-			if i := l.number(p.Sender); i >= 0 { // else none of ours, which is said already
-				on[i].add(p.Time, 1)
+			if sender == "" {
+				for i, n := range numbers {
+					on[i].add(Clock(minute), float64(due)*n.Rate/rates)
+				}
+			} else if i := l.number(sender); i >= 0 { // else none of ours, which is said already
+				on[i].add(Clock(minute), float64(due))
 			}
 		}
 	}

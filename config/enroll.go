@@ -25,13 +25,6 @@ type reading struct {
 // in their order. Not many of them are held at a time: a clinic may have very
 // many.
 func (l *loader) enrollments(files []*File) {
-	take := func(r *reading) {
-		l.list = append(l.list, r.list...)
-		l.patients = append(l.patients, r.patients...)
-		if r.broken != "" {
-			l.broken[r.broken] = true
-		}
-	}
 	if l.kept != nil {
 		l.kept.open(l)
 	}
@@ -49,12 +42,12 @@ func (l *loader) enrollments(files []*File) {
 			done <- r
 		}()
 		if len(ahead) > runtime.GOMAXPROCS(0) {
-			take(<-ahead[0])
+			l.take(<-ahead[0])
 			ahead = ahead[1:]
 		}
 	}
 	for _, done := range ahead {
-		take(<-done)
+		l.take(<-done)
 	}
 }
 

@@ -72,9 +72,16 @@ type loader struct {
 
 	programs map[string]*rules.Program // nil: written but unreadable
 	known    map[string][]string       // program files by id in small letters
-	patients []patient
-	ids      map[string]*Enrollment
-	kept     *keeping // nil: every file of patients is read
+	kept     *keeping                  // nil: every file of patients is read
+
+	// Of the patients read so far; see [loader.take].
+	rolls   []Roll // one a file
+	people  []person
+	ids     map[string]int32 // places in people by id in small letters
+	holders map[held]int32   // and by contact
+	uses    map[string]*use  // by program, of those who are reached other than on the spool
+	mailed  use
+	texted  map[string]*[24 * 60]int // how many by the sender they name and the minute of the day
 }
 
 func newLoader(dir string, getenv func(string) string) (*loader, bool) {
@@ -84,6 +91,7 @@ func newLoader(dir string, getenv func(string) string) (*loader, bool) {
 		zone: time.UTC, language: languages()[0], now: now, today: rules.DateOf(now),
 		channels: map[string]bool{}, zones: &zones{},
 		programs: map[string]*rules.Program{}, known: map[string][]string{},
+		ids: map[string]int32{}, holders: map[held]int32{}, uses: map[string]*use{}, texted: map[string]*[24 * 60]int{},
 	}
 	abs, err := filepath.Abs(dir)
 	if err != nil {
@@ -117,12 +125,12 @@ func (l *loader) load(files []File) (*Clinic, Problems) {
 			patients = append(patients, f)
 		}
 	}
-	l.enrollments(patients)
 	for name := range l.broken {
 		if strings.HasPrefix(name, programFolder+"/") {
 			l.programs[programID(name)] = nil
 		}
 	}
+	l.enrollments(patients)
 	l.across()
 	problems := l.sorted()
 	if len(problems.Errors()) > 0 {
@@ -162,10 +170,6 @@ func (l *loader) finish(files []File) *Clinic {
 	c := l.clinic
 	c.Programs = l.programs
 	c.Files = files
-	all := make([]*Enrollment, len(l.patients))
-	for i := range l.patients {
-		all[i] = l.patients[i].Enrollment
-	}
-	c.Enrollments = NewRoll(all)
+	c.Enrollments = together(l.rolls)
 	return c
 }

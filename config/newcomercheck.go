@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"maps"
 	"regexp"
+	"slices"
 	"strings"
 )
 
@@ -166,9 +167,9 @@ func (x *Enrolling) filled(n Newcomer, row int) Newcomer {
 func (x *Enrolling) enrolled(list []Newcomer) []*Enrollment {
 	l, _ := x.load(list, false)
 	var out []*Enrollment
-	for _, p := range l.patients {
-		if p.At.File == newFile {
-			out = append(out, p.Enrollment)
+	for _, r := range l.rolls {
+		if r.Len() > 0 && r.At(0).At.File == newFile {
+			out = slices.AppendSeq(out, r.All())
 		}
 	}
 	return out

@@ -42,14 +42,71 @@ func NewRoll(list []*Enrollment) Roll {
 		list = slices.Clone(list)
 		slices.SortStableFunc(list, byID)
 	}
-	r := Roll{len(list), make([]rollPart, (len(list)+rollLot-1)/rollLot)}
+	return packed(len(list), func(i int) *Enrollment { return list[i] })
+}
+
+// CollectRoll makes a roll of what comes, in whatever order. It holds few of them at
+// a time, and takes little memory beside what the roll does.
+func CollectRoll(all iter.Seq[*Enrollment]) Roll {
+	var rolls []Roll
+	list := make([]*Enrollment, 0, 16*rollLot)
+	for e := range all {
+		if list = append(list, e); len(list) == cap(list) {
+			rolls, list = append(rolls, NewRoll(list)), list[:0]
+		}
+	}
+	return together(append(rolls, NewRoll(list)))
+}
+
+// together is one roll of several.
+func together(rolls []Roll) Roll {
+	if whole, ok := joined(rolls); ok {
+		return whole
+	}
+	type place struct{ roll, i int32 }
+	var all []place
+	for n, r := range rolls {
+		for i := range r.Len() {
+			all = append(all, place{int32(n), int32(i)})
+		}
+	}
+	byID := func(a, b place) int { return cmp.Compare(rolls[a.roll].ID(int(a.i)), rolls[b.roll].ID(int(b.i))) }
+	if !slices.IsSortedFunc(all, byID) {
+		slices.SortStableFunc(all, byID)
+	}
+	return packed(len(all), func(i int) *Enrollment { return rolls[all[i].roll].At(int(all[i].i)) })
+}
+
+// joined is one roll of several that follow each other, and of whole parts but for
+// the last.
+func joined(rolls []Roll) (whole Roll, ok bool) {
+	for _, r := range rolls {
+		if r.n == 0 {
+			continue
+		}
+		if whole.n%rollLot != 0 || whole.n > 0 && whole.ID(whole.n-1) > r.ID(0) {
+			return Roll{}, false
+		}
+		whole.n += r.n
+		whole.parts = append(whole.parts, r.parts...)
+	}
+	return whole, true
+}
+
+// packed packs so many enrollments, which come in order of id.
+func packed(n int, at func(i int) *Enrollment) Roll {
+	r := Roll{n, make([]rollPart, (n+rollLot-1)/rollLot)}
 	var working sync.WaitGroup
 	workers := min(runtime.GOMAXPROCS(0), len(r.parts))
 	for first := range workers {
 		working.Go(func() {
-			f := &packing{writing: true, known: map[string]int{}}
-			for i := first; i < len(r.parts); i += workers {
-				r.parts[i] = f.part(list[i*rollLot : min((i+1)*rollLot, len(list))])
+			f, list := &packing{writing: true, known: map[string]int{}}, make([]*Enrollment, 0, rollLot)
+			for part := first; part < len(r.parts); part += workers {
+				list = list[:0]
+				for i := part * rollLot; i < min((part+1)*rollLot, n); i++ {
+					list = append(list, at(i))
+				}
+				r.parts[part] = f.part(list)
 			}
 		})
 	}
@@ -91,11 +148,13 @@ func (f *packing) row(e *Enrollment) {
 
 // Changed is a roll of the same, with a change made to each.
 func (r Roll) Changed(change func(*Enrollment)) Roll {
-	list := slices.Collect(r.All())
-	for _, e := range list {
-		change(e)
-	}
-	return NewRoll(list)
+	return CollectRoll(func(yield func(*Enrollment) bool) {
+		for e := range r.All() {
+			if change(e); !yield(e) {
+				return
+			}
+		}
+	})
 }
 
 // Len is how many are enrolled.

@@ -1,6 +1,7 @@
 package config
 
 import (
+	"cmp"
 	"fmt"
 	"math/rand/v2"
 	"reflect"
@@ -61,6 +62,32 @@ func TestRollKeepsEverything(t *testing.T) {
 			t.Fatalf("seed %d: %d of %d seen", seed, seen, n)
 		}
 	}
+}
+
+// However it is put together, a roll is the same.
+func TestRollsTogether(t *testing.T) {
+	x, seed := newFiller()
+	for _, n := range []int{0, 1, rollLot, 16*rollLot - 1, 16 * rollLot, 16*rollLot + 1, 33*rollLot + 5} {
+		list := people(x, n)
+		want := NewRoll(list)
+		sorted := slices.SortedFunc(slices.Values(list), func(a, b *Enrollment) int { return cmp.Compare(a.ID, b.ID) })
+		for what, all := range map[string][]*Enrollment{"as it comes": list, "in order": sorted} {
+			if got := CollectRoll(slices.Values(all)); !sameRoll(got, want) {
+				t.Errorf("seed %d: %d collected %s are others", seed, n, what)
+			}
+		}
+		var rolls []Roll
+		for lot := range slices.Chunk(list, 1+x.rnd.IntN(2*rollLot)) {
+			rolls = append(rolls, NewRoll(lot), Roll{})
+		}
+		if got := together(rolls); !sameRoll(got, want) {
+			t.Errorf("seed %d: %d of %d rolls are others", seed, n, len(rolls))
+		}
+	}
+}
+
+func sameRoll(a, b Roll) bool {
+	return reflect.DeepEqual(slices.Collect(a.All()), slices.Collect(b.All()))
 }
 
 // Places that no file would give, and no zone at all, come out the same too.

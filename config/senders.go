@@ -19,12 +19,12 @@ type held struct {
 const anySender = "any"
 
 // reached checks the contacts and the sender of an open enrollment.
-func (l *loader) reached(p *patient, holders map[held]*Enrollment) {
+func (l *loader) reached(p *patient) {
 	l.configured(p.Address.Channel, p.place(p.at.contact), "the enrollment is on "+p.Address.Channel, useSpool)
-	l.sameContact(p, p.place(p.at.contact), held{p.Address, p.Sender}, holders)
+	l.sameContact(p.place(p.at.contact), held{p.Address, p.Sender})
 	if p.Fallback.To != "" {
 		l.configured(onEmail, p.place(p.at.fallback), "the enrollment falls back on email", "take the email away")
-		l.sameContact(p, p.place(p.at.fallback), held{Address: p.Fallback}, holders)
+		l.sameContact(p.place(p.at.fallback), held{Address: p.Fallback})
 	}
 	if s := l.clinic.SMS; p.Sender != "" && s != nil && len(s.Numbers) > 0 && l.number(p.Sender) < 0 {
 		l.wrong(p.place(p.at.sender), "the sender is none of the clinic's numbers",
@@ -43,16 +43,17 @@ var anotherWay = map[string]string{
 // sameContact notes a contact that two open enrollments share: an answer from
 // it could belong to either. Only the clinic's number that it was sent to can
 // tell them apart, so those who share one need a sender each.
-func (l *loader) sameContact(p *patient, at rules.Pos, h held, holders map[held]*Enrollment) {
+func (l *loader) sameContact(at rules.Pos, h held) {
 	h.To = strings.ToLower(h.To)
 	staff := func(a Address) bool { return a.Channel == h.Channel && strings.ToLower(a.To) == h.To }
-	first := holders[held{h.Address, ""}]
-	if first == nil {
-		first = holders[held{h.Address, cmp.Or(h.sender, anySender)}]
+	place, taken := l.holders[held{h.Address, ""}]
+	if !taken {
+		place, taken = l.holders[held{h.Address, cmp.Or(h.sender, anySender)}]
 	}
 	switch {
-	case first != nil:
-		l.wrong(at, fmt.Sprintf("this %s contact is already that of the open enrollment %s at %s", h.Channel, quoted(first.ID), first.At),
+	case taken:
+		first := l.people[place]
+		l.wrong(at, fmt.Sprintf("this %s contact is already that of the open enrollment %s at %s", h.Channel, quoted(first.id), first.at),
 			anotherWay[h.Channel])
 		return
 	case staff(l.clinic.Alerts):
@@ -64,8 +65,9 @@ func (l *loader) sameContact(p *patient, at rules.Pos, h held, holders map[held]
 	case l.ours(h.Address):
 		l.wrong(at, "this is a number that the clinic's texts come from", "write the patient's number")
 	}
-	holders[h] = p.Enrollment
+	last := int32(len(l.people) - 1)
+	l.holders[h] = last
 	if h.sender != "" {
-		holders[held{h.Address, anySender}] = p.Enrollment
+		l.holders[held{h.Address, anySender}] = last
 	}
 }

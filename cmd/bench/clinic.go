@@ -82,13 +82,15 @@ func clinic(dir string, people int, channel string) (*config.Clinic, error) {
 		return nil, err
 	}
 	like := c.Enrollments.At(0)
-	all := make([]*config.Enrollment, people)
-	for i := range all {
-		e := *like
-		e.ID, e.Address = fmt.Sprintf("p-%07d", i), config.Address{Channel: channel, To: number(i)}
-		all[i] = &e
-	}
-	c.Enrollments = config.NewRoll(all)
+	c.Enrollments = config.CollectRoll(func(yield func(*config.Enrollment) bool) {
+		for i := range people {
+			e := *like
+			e.ID, e.Address = fmt.Sprintf("p-%07d", i), config.Address{Channel: channel, To: number(i)}
+			if !yield(&e) {
+				return
+			}
+		}
+	})
 	return c, nil
 }
 
