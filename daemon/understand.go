@@ -85,13 +85,13 @@ func (w *work) encode(u *understood, channel string, in notify.Incoming) error {
 	if len(u.hearing.Parts) == 0 || u.hearing.OptOut || u.hearing.OptIn {
 		return nil
 	}
-	u.said = w.answerEvent(u.e.ID, answerKey(channel, in.ID), "answer", channel, in, u.answer)
+	u.said = w.answerEvent(u.id, answerKey(channel, in.ID), "answer", channel, in, u.answer)
 	return u.said.Encode()
 }
 
 // heardEvent is what is filed of a message.
 func (w *work) heardEvent(u *understood, channel string, in notify.Incoming) *journal.Event {
-	return &journal.Event{Kind: journal.Heard, ID: u.e.ID, At: w.now, State: &u.st, In: &journal.In{
+	return &journal.Event{Kind: journal.Heard, ID: u.id, At: w.now, State: &u.st, In: &journal.In{
 		Channel: channel, ID: in.ID, From: in.From, Text: in.Text, Came: in.At,
 		Day: u.was.Decided, Reading: u.reading, Hearing: &u.hearing,
 	}}
