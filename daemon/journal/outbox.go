@@ -75,6 +75,19 @@ type row struct {
 
 // row returns a message by its key, or nil.
 func (c *core) row(key string) (*row, error) {
+	if c.lately.row != nil && c.lately.row.Key == key {
+		again := *c.lately.row
+		return &again, nil
+	}
+	r, err := c.rowOf(key)
+	if r != nil {
+		kept := *r
+		c.lately.row = &kept
+	}
+	return r, err
+}
+
+func (c *core) rowOf(key string) (*row, error) {
 	v := c.get(inKeys, turned(key))
 	if v == nil {
 		return nil, nil

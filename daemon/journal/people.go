@@ -40,12 +40,20 @@ func (p *person) rev() (int, error) {
 	return readRev(p.State)
 }
 
+// person returns an enrollment, or nil. Nobody changes what it gives.
 func (c *core) person(id string) (*person, error) {
+	if c.lately.person != nil && c.lately.id == id {
+		return c.lately.person, nil
+	}
 	v := c.get(inPeople, []byte(id))
 	if v == nil {
 		return nil, nil
 	}
-	return readPerson(id, v)
+	p, err := readPerson(id, v)
+	if err == nil {
+		c.lately.id, c.lately.person = id, p
+	}
+	return p, err
 }
 
 func parsePerson(id, v []byte) (*Person, error) {
@@ -76,12 +84,8 @@ func (tx *Tx) PersonRow(id string) []byte { return tx.c.get(inPeople, []byte(id)
 // Outline returns an enrollment, or nil, with nothing in its state but the
 // revision.
 func (tx *Tx) Outline(id string) (*Person, error) {
-	v := tx.c.get(inPeople, []byte(id))
-	if v == nil {
-		return nil, nil
-	}
-	p, err := readPerson(id, v)
-	if err != nil {
+	p, err := tx.c.person(id)
+	if err != nil || p == nil {
 		return nil, err
 	}
 	rev, err := p.rev()

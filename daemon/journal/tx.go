@@ -35,10 +35,19 @@ type core struct {
 	dirty    bool               // head is to be written
 	letters  map[uint64]*Letter // read before, by the intent; see Know
 	replayed *core              // of the journal that is replayed into this one; nil: none
-	ops      []op               // of the event that is planned,
-	sheet    sheet              // its days,
-	out      jsonOut            // buffers of what is being written,
-	plain    jsonOut            // and of the payload
+	lately   lately
+	ops      []op    // of the event that is planned,
+	sheet    sheet   // its days,
+	out      jsonOut // buffers of what is being written,
+	plain    jsonOut // and of the payload
+}
+
+// lately is what was read since something was written: whoever looks at a message,
+// or a person, before appending an event of theirs need not have it read twice.
+type lately struct {
+	row    *row
+	id     string
+	person *person
 }
 
 func newCore(btx *bolt.Tx) *core {
@@ -290,6 +299,7 @@ func (c *core) put(sub *subject, r *record, id string, packed []byte, ops []op) 
 
 // apply carries out what was planned.
 func (c *core) apply(ops []op) error {
+	c.lately = lately{}
 	for _, o := range ops {
 		var err error
 		if o.value == nil {
