@@ -25,7 +25,8 @@ func (s *Service) Take(channel string) notify.Take {
 			s.kick()
 			return err
 		}
-		ahead := s.understandAhead(r, channel, in)
+		var ahead *understood
+		s.ahead.do(func() { ahead = s.understandAhead(r, channel, in) })
 		err := s.commit(ctx, r, func(w *work) error { return w.take(channel, in, ahead) })
 		if err != nil {
 			s.o.Log.ErrorContext(ctx, "in.failed", "channel", channel, "error", safeError(err))

@@ -89,6 +89,7 @@ type Service struct {
 	bad       config.Problems   // of the edit that was refused, if one was
 	troubles  map[string]string // by what is in trouble, in words
 
+	ahead   crew // for what comes in
 	meter   *meter
 	manager *manager // of services; nil: not told, or not yet
 }
