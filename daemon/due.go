@@ -121,6 +121,7 @@ func (s *Service) decideBatch(ctx context.Context, later map[string]bool, size i
 		}
 		return nil
 	})
+	collector.did(moved)
 	for _, id := range waits {
 		later[id] = true
 	}

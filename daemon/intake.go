@@ -25,6 +25,7 @@ func (s *Service) Take(channel string) notify.Take {
 			s.kick()
 			return err
 		}
+		collector.did(1)
 		var ahead *understood
 		s.ahead.do(func() { ahead = s.understandAhead(r, channel, in) })
 		err := s.commit(ctx, r, func(w *work) error { return w.take(channel, in, ahead) })

@@ -67,6 +67,7 @@ func (s *Service) sendOne(ctx context.Context, key string) error {
 func (s *Service) handOverAll(ctx context.Context, keys []string) ([]*journal.Row, error) {
 	var rows []*journal.Row
 	var letters map[uint64]*journal.Letter
+	collector.did(len(keys))
 	err := s.o.Journal.View(func(tx *journal.Tx) (err error) {
 		letters, err = tx.Letters(keys)
 		return err
