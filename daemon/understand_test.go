@@ -27,6 +27,10 @@ func TestWhatWasUnderstoodTooEarlyIsUnderstoodAgain(t *testing.T) {
 			between: func(c *clinic) { c.commit(func(w *work) error { return w.optOut(phone1, true, "") }) }, stale: true,
 			want: func(c *clinic) bool { return *c.state("p-01").Heard.Score == 1 },
 		},
+		"the files, read again": {
+			between: func(c *clinic) { c.mustReload() }, stale: true,
+			answers: []string{"1 noted"}, want: func(c *clinic) bool { return *c.state("p-01").Heard.Score == 1 },
+		},
 		"midnight": {
 			text: "A3", between: func(c *clinic) { c.at("2026-10-06 00:01") }, stale: true,
 			answers: []string{"away through Thu Oct 8"}, // from the day after the last decided date
