@@ -27,13 +27,15 @@
 // enroll.go, person.go, tailor.go and entries.go for enrollments; suits.go for
 // an enrollment against its program, senders.go for its contacts against those
 // of others, crowd.go for all of them against the numbers' rates, across.go for
-// what else only shows across files. parse.go and schedule.go hold the small
+// what else only shows across files, which it looks for as each file comes. parse.go and schedule.go hold the small
 // readers of dates, spans, numbers and due days; asof.go has what depends on
 // the date of today.
 //
 // A service starts again with many patients and few changes. reader.go takes what
 // reading a file gave before where its bytes are the same, kept.go is the file it
-// lies in, packing.go and packpatient.go its form. check reads every file.
+// lies in, packing.go and packpatient.go its form. check reads every file. roll.go
+// holds all enrollments, packed in the same form, and makes one anew that is asked
+// for.
 //
 // The other way go entries that are added to an enrollment, and newcomers that
 // are added to a file. edit.go finds the enrollment, writes the entry and reads
