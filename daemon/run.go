@@ -231,7 +231,7 @@ func (s *Service) dispatch(ctx context.Context, x *sender) {
 
 // breath is the least time between two looks at a lane that has no room: fast
 // lanes are served in small bunches, each of which is one commit.
-const breath = 50 * time.Millisecond
+const breath = 100 * time.Millisecond
 
 // deal gives the messages of one lane to workers for which it has room. It
 // returns after how long there may be room for the next; 0: nothing waits. A
