@@ -20,7 +20,7 @@ type grown struct{ people, days int }
 // growth measures what a patient-year takes in the file, and that time grows no
 // faster than the number of patients.
 func (b *bench) growth(ctx context.Context) ([]row, error) {
-	sizes := []grown{{1_000, 28}, {10_000, 28}, {100_000, 7}}
+	sizes := []grown{{1_000, 28}, {10_000, 28}, {100_000, 7}, {1_000_000, 3}}
 	if b.small {
 		sizes = []grown{{100, 28}, {300, 28}}
 	}
