@@ -93,7 +93,7 @@ func (f *packing) text(s *string) {
 		f.number(&i)
 		return
 	}
-	if f.number(&i); i+1 >= uint64(len(f.ends)) {
+	if f.number(&i); len(f.ends) == 0 || i >= uint64(len(f.ends)-1) {
 		f.bad = true
 		return
 	}

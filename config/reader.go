@@ -199,7 +199,7 @@ func (k *keeping) read(r *reading, f *File) {
 		*r = whole
 		return
 	}
-	// Packed and unpacked again, patients take less memory.
+	// Packed and unpacked again, they are what the next start will have.
 	k.count(func() {
 		k.next[f.Path] = keptPart{path: f.Path, hash: hash, sum: sha256.Sum256(packed), size: len(packed), packed: packed}
 	})

@@ -2,6 +2,7 @@ package config
 
 import (
 	"cmp"
+	"encoding/binary"
 	"fmt"
 	"math/rand/v2"
 	"reflect"
@@ -229,4 +230,17 @@ func BenchmarkNewRoll(b *testing.B) {
 	}
 	b.ReportMetric(float64(size)/n, "B/patient")
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/n, "ns/patient")
+}
+
+// A damaged number of a word is refused, whatever it is.
+func TestADamagedWord(t *testing.T) {
+	for _, ends := range [][]uint32{nil, {0}, {0, 3}} {
+		for _, n := range []uint64{1, 2, 1 << 31, 1<<64 - 2, 1<<64 - 1} {
+			f := &packing{all: "abc", ends: ends, buf: binary.AppendUvarint(nil, n)}
+			var s string
+			if f.text(&s); !f.bad {
+				t.Errorf("word %d of %d is read as %q", n, max(len(ends)-1, 0), s)
+			}
+		}
+	}
 }

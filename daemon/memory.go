@@ -44,8 +44,10 @@ type collecting struct {
 }
 
 func newCollecting(grow func(int) int) *collecting {
-	if _, set := os.LookupEnv("GOGC"); set {
-		grow = func(int) int { return 0 }
+	for _, name := range []string{"GOGC", "GOMEMLIMIT"} {
+		if _, set := os.LookupEnv(name); set {
+			grow = func(int) int { return 0 }
+		}
 	}
 	return &collecting{grow: grow}
 }
@@ -109,13 +111,13 @@ func BoundMemory(patients int) {
 	if patients < manyPatients {
 		return
 	}
+	collector.enrolled(true)
 	if _, set := os.LookupEnv("GOMEMLIMIT"); set {
-		return // which may be near
+		return
 	}
 	var m runtime.MemStats
 	runtime.ReadMemStats(&m)
 	debug.SetMemoryLimit(int64(m.HeapAlloc) + roomForWork)
-	collector.enrolled(true)
 }
 
 // unboundMemory lifts the bound and takes the room away, for while two clinics are

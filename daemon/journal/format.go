@@ -42,10 +42,10 @@
 //	days       enrollment id | 0 | uint32 date/28 -> sheet of days
 //
 // A lane is the channel, or for texts the channel, a slash and the number of
-// ours: what queues up behind one another. The lot is, for texts, the seq of the
-// intent divided by 16, times 0x9e3779b97f4a7c15, of which product's 64 bits it is
-// the upper 16, and 0 for the rest: of those due in the same minute another one is
-// last every day.
+// ours: what queues up behind one another. The lot is, for texts, made of
+// the SHA-256 of seq/16 as a uint64: its first 12 bits, and the last four of its byte
+// 2+seq%16, counted from 0. For the rest it is 0. Of those due in the same minute
+// another one is last every day.
 //
 // Dates are days since 1970-01-01. A sheet holds the decided dates of four weeks:
 // the number of its words, each word as its length and bytes, in order of first

@@ -2,6 +2,7 @@ package journal
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"encoding/binary"
 	"fmt"
 	"strings"
@@ -39,12 +40,15 @@ func waitKey(r *row) []byte {
 	return binary.BigEndian.AppendUint64(key, r.Seq)
 }
 
-// lotOf is the lot of a text: one for every sixteen intents that follow one
-// another, by multiplicative hashing (Knuth, The Art of Computer Programming,
-// volume 3, section 6.4), so that another one is last every day. Neighbors stay
-// together because what is handed over together then lies together in the file:
-// with a lot of its own for each text a commit wrote nearly a page for every row.
-func lotOf(seq uint64) uint16 { return uint16(seq / 16 * 0x9e3779b97f4a7c15 >> 48) }
+// lotOf is the lot of a text: sixteen intents that follow one another draw one
+// together, and each of them its last four bits, so that of any number of texts
+// another one is last every day. They stay together because what is handed over
+// together then lies together in the file: with a lot of its own for each text a
+// commit wrote nearly a page for every row.
+func lotOf(seq uint64) uint16 {
+	sum := sha256.Sum256(u64(seq / 16))
+	return binary.BigEndian.Uint16(sum[:])&^15 | uint16(sum[2+seq%16])&15
+}
 
 // waitNotBefore reads a waiting key's time; prefix is its lane and the 0.
 func waitNotBefore(key, prefix []byte) time.Time {

@@ -1,5 +1,7 @@
 package journal
 
+import "slices"
+
 // Progress says how far a message of the outbox has come, or nil: a [Row]
 // without what it says and decides.
 func (tx *Tx) Progress(key string) (*Row, error) {
@@ -11,7 +13,9 @@ func (tx *Tx) Progress(key string) (*Row, error) {
 }
 
 func (r *row) public() *Row {
-	return &Row{Out: r.Out, Enrollment: r.Enrollment, Status: r.Status, Tries: r.Tries, NotBefore: r.NotBefore, CarrierID: r.CarrierID,
+	out := r.Out
+	out.Alerts = slices.Clone(out.Alerts) // the row may be kept, and read again
+	return &Row{Out: out, Enrollment: r.Enrollment, Status: r.Status, Tries: r.Tries, NotBefore: r.NotBefore, CarrierID: r.CarrierID,
 		Code: r.Code, Seq: r.Seq, SentAt: r.SentAt, News: r.News, NewsCode: r.NewsCode, Day: r.Day}
 }
 

@@ -92,7 +92,7 @@ func (tx *Tx) Outline(id string) (*Person, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Person{State: rules.State{Rev: rev}, Gone: p.Gone, From: p.From, Dead: p.Dead}, nil
+	return &Person{State: rules.State{Rev: rev}, Gone: p.Gone, From: p.From, Dead: bytes.Clone(p.Dead)}, nil
 }
 
 // People calls fn with every enrollment, gone ones too, in order of id, and

@@ -99,6 +99,7 @@ func (c *core) rebuild(dir string) (err error) {
 			}
 		}
 	}
+	c.lately = lately{}
 	for id := firstDerived; id < bucketCount; id++ {
 		to, err := c.btx.CreateBucket(bucketNames[id])
 		if err != nil {
