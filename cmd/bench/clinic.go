@@ -32,12 +32,13 @@ const settings = `clinic: {name: Harbor Foot Clinic, phone: 212-555-0142, hours:
 alerts: {spool: clinician}
 `
 
-const patient = `  - {id: p-%07d, name: Rosa, program: heel-pain, dispensed: 2026-10-05, affected: left, spool: box-%07d, time: "09:00",
+const patient = `  - {id: p-%07d, name: Rosa, program: heel-pain, dispensed: %s, affected: left, spool: box-%07d, time: "09:00",
      consent: {on: 2026-10-05, how: signed at the visit, by: J. Marlowe DPM}}
 `
 
-// folder writes a clinic's folder with so many patients, a thousand to a file.
-func folder(dir string, people int) error {
+// folder writes a clinic's folder with so many patients, a thousand to a file, whose
+// devices are handed over on a date.
+func folder(dir string, people int, dispensed rules.Date) error {
 	program, err := fs.ReadFile(templates.Starters(), "heel-pain.yaml")
 	if err != nil {
 		return err
@@ -46,7 +47,7 @@ func folder(dir string, people int) error {
 	for from := 0; from < people; from += 1000 {
 		text := []byte("enrollments:\n")
 		for i := from; i < min(from+1000, people); i++ {
-			text = fmt.Appendf(text, patient, i, i)
+			text = fmt.Appendf(text, patient, i, dispensed, i)
 		}
 		files[fmt.Sprintf("enrollments/%04d.yaml", from/1000)] = text
 	}
@@ -74,7 +75,7 @@ func read(dir string) (*config.Clinic, error) {
 // Their numbers are made up, and not from the range kept for fiction, which
 // holds too few: they only ever meet the carrier in this process.
 func clinic(dir string, people int, channel string) (*config.Clinic, error) {
-	if err := folder(dir, 1); err != nil {
+	if err := folder(dir, 1, begins); err != nil {
 		return nil, err
 	}
 	c, err := read(dir)

@@ -22,7 +22,7 @@ import (
 // changed, and with one file changed of many, beside hashing the files alone.
 func (b *bench) start(ctx context.Context) ([]row, error) {
 	people, dir := b.sized(1_000_000, 5_000), filepath.Join(b.dir, "clinic")
-	if err := folder(dir, people); err != nil {
+	if err := folder(dir, people, begins); err != nil {
 		return nil, err
 	}
 	hashing, err := hashAll(dir)
